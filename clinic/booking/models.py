@@ -1,0 +1,145 @@
+"""Rooms, hours, appointments, and the claims by which the database itself refuses an overlap."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.contrib.postgres.fields import RangeBoundary, RangeOperators
+from django.db import models
+from django.db.models import F, Q
+
+from clinic.booking.constraints import PostgresExclusion, TsTzRange
+from clinic.booking.vocab import HOLDING, AppointmentStatus, Resource
+from clinic.people.models import Client, Episode, Site, Staff, User
+
+CELL_MINUTES = 5
+
+
+class Room(models.Model):
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="rooms")
+    name = models.CharField(max_length=60)
+    features = models.JSONField(default=list, help_text="Codes such as table, open_floor, step_free")
+
+    class Meta:
+        ordering = ["name", "pk"]
+        constraints = [models.UniqueConstraint(fields=["site", "name"], name="room_name_once_per_site")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class WorkingHours(models.Model):
+    """A recurring span of a clinician's working time: an RFC 5545 rule in the site's zone."""
+
+    clinician = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="hours")
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    rule = models.CharField(max_length=200, help_text="RRULE value, e.g. FREQ=WEEKLY;BYDAY=MO,TU")
+    first_day = models.DateField()
+    starts = models.TimeField(help_text="Local time")
+    ends = models.TimeField(help_text="Local time")
+
+    class Meta:
+        verbose_name_plural = "working hours"
+        constraints = [models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="hours_end_after_start")]
+
+
+class Absence(models.Model):
+    """Time a clinician is not there."""
+
+    clinician = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="absences")
+    starts = models.DateTimeField()
+    ends = models.DateTimeField()
+    reason = models.CharField(max_length=80, blank=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["clinician", "starts"], name="absence_span")]   # building a day's grid
+        constraints = [models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="absence_end_after_start")]
+
+
+class VisitType(models.Model):
+    code = models.SlugField(max_length=32, unique=True)
+    name = models.CharField(max_length=80)
+    minutes = models.PositiveSmallIntegerField()
+    preparation_minutes = models.PositiveSmallIntegerField(default=0)
+    cleanup_minutes = models.PositiveSmallIntegerField(default=0)
+    room_features = models.JSONField(default=list)
+    is_reassessment = models.BooleanField(default=False)
+    clients_may_book = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.CheckConstraint(condition=Q(minutes__gt=0) & Q(minutes__lte=480), name="visit_type_length")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+def _no_overlap(name: str, resource: str, starts: str, ends: str) -> PostgresExclusion:
+    return PostgresExclusion(
+        name=name,
+        expressions=[
+            (resource, RangeOperators.EQUAL),
+            (TsTzRange(starts, ends, RangeBoundary()), RangeOperators.OVERLAPS),
+        ],
+        condition=Q(status__in=[status.value for status in HOLDING]),
+    )
+
+
+class Appointment(models.Model):
+    """A visit in the book. `busy_from`..`busy_until` adds preparation and clean-up, for clinician and room."""
+
+    public_id = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="appointments")
+    episode = models.ForeignKey(Episode, null=True, blank=True, on_delete=models.PROTECT, related_name="appointments")
+    clinician = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="appointments")
+    room = models.ForeignKey(Room, on_delete=models.PROTECT, related_name="appointments")
+    visit_type = models.ForeignKey(VisitType, on_delete=models.PROTECT, related_name="+")
+    starts = models.DateTimeField()
+    ends = models.DateTimeField()
+    busy_from = models.DateTimeField()
+    busy_until = models.DateTimeField()
+    status = models.CharField(max_length=16, choices=AppointmentStatus.choices, default=AppointmentStatus.BOOKED)
+    due_earliest = models.DateField(null=True, blank=True, help_text="The window this visit should fall into …")
+    due_latest = models.DateField(null=True, blank=True, help_text="… when it answers a reassessment")
+    note = models.CharField(max_length=200, blank=True, help_text="For the desk; nothing clinical")
+    version = models.PositiveIntegerField(default=1, help_text="iCalendar SEQUENCE + 1")
+    booked_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    booked_at = models.DateTimeField()
+    external_ref = models.CharField(max_length=64, blank=True)
+
+    class Meta:
+        ordering = ["starts", "pk"]
+        indexes = [
+            models.Index(fields=["clinician", "starts"], name="appointment_clinician"),   # the day view's columns
+            models.Index(fields=["client", "starts"], name="appointment_client"),         # next visit, the client's page
+            models.Index(fields=["site", "starts"], name="appointment_site"),             # the day view
+        ]
+        constraints = [
+            models.CheckConstraint(condition=Q(ends__gt=F("starts")), name="appointment_ends_after_start"),
+            models.CheckConstraint(
+                condition=Q(busy_from__lte=F("starts")) & Q(busy_until__gte=F("ends")), name="appointment_busy_covers"
+            ),
+            models.CheckConstraint(condition=Q(status__in=AppointmentStatus.values), name="appointment_status_known"),
+            models.UniqueConstraint(
+                fields=["site", "external_ref"], condition=~Q(external_ref=""), name="appointment_external_ref_once"
+            ),
+            _no_overlap("appointment_clinician_free", "clinician", "busy_from", "busy_until"),
+            _no_overlap("appointment_room_free", "room", "busy_from", "busy_until"),
+            _no_overlap("appointment_client_free", "client", "starts", "ends"),
+        ]
+
+
+class Claim(models.Model):
+    """One resource, one 5-minute cell: the unique constraint is what refuses a second booking, on either database.
+
+    `cell` is the number of 5-minute ticks since 1970-01-01T00:00Z.
+    """
+
+    appointment = models.ForeignKey(Appointment, on_delete=models.CASCADE, related_name="claims")
+    resource = models.CharField(max_length=12, choices=Resource.choices)
+    resource_id = models.BigIntegerField()
+    cell = models.BigIntegerField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["resource", "resource_id", "cell"], name="claim_once")]

@@ -1,0 +1,34 @@
+"""Closed vocabularies of booking."""
+
+from django.db.models import TextChoices
+
+
+class AppointmentStatus(TextChoices):
+    """FHIR R4 Appointment.status, all ten codes."""
+
+    PROPOSED = "proposed", "Proposed"
+    PENDING = "pending", "Waiting for an answer"
+    BOOKED = "booked", "Booked"
+    ARRIVED = "arrived", "Arrived"
+    CHECKED_IN = "checked-in", "Checked in"
+    FULFILLED = "fulfilled", "Finished"
+    CANCELLED = "cancelled", "Cancelled"
+    NOSHOW = "noshow", "No-show"
+    WAITLIST = "waitlist", "Waitlist"
+    ENTERED_IN_ERROR = "entered-in-error", "Entered in error"
+
+
+# an appointment in one of these holds its clinician, its room and its client
+HOLDING = (
+    AppointmentStatus.PENDING,
+    AppointmentStatus.BOOKED,
+    AppointmentStatus.ARRIVED,
+    AppointmentStatus.CHECKED_IN,
+    AppointmentStatus.FULFILLED,
+)
+
+
+class Resource(TextChoices):
+    CLINICIAN = "clinician", "Clinician"
+    ROOM = "room", "Room"
+    CLIENT = "client", "Client"

@@ -1,0 +1,13 @@
+"""Writing the append-only record."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from clinic.people.models import AuditEvent, Client, User
+
+
+def record(*, by: User, verb: str, kind: str, public_id: Any, at: datetime, client: Client | None, **detail: Any) -> None:
+    """Write one audit row. `detail` holds codes, ids and field names; never names or the text of notes."""
+    AuditEvent.objects.create(by=by, verb=verb, record=f"{kind}:{public_id}", at=at, client=client, detail=detail)

@@ -1,0 +1,63 @@
+"""Sign-in, on django-allauth: clients by mailed code or link, staff by password and a second factor."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from datetime import timedelta
+from typing import Any
+
+from allauth.account.adapter import DefaultAccountAdapter
+from allauth.mfa.utils import is_mfa_enabled
+from django.conf import settings
+from django.http import HttpRequest
+from django.urls import reverse
+from django.utils import timezone
+
+from clinic.people.models import SignInLink, User
+from clinic.people.navigation import START
+from clinic.people.vocab import Role
+
+
+def has_second_factor(user: User) -> bool:
+    """Whether a second factor is set up."""
+    return bool(is_mfa_enabled(user))
+
+
+def hash_token(token: str) -> str:
+    """SHA-256 of a link's secret part: only this is stored."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def new_link(user: User) -> str:
+    """A fresh single-use link, valid ten minutes; older unused links of this person die with it."""
+    now = timezone.now()
+    token = secrets.token_urlsafe(32)
+    SignInLink.objects.filter(user=user, used_at__isnull=True).delete()
+    SignInLink.objects.create(
+        user=user,
+        token_hash=hash_token(token),
+        created=now,
+        expires=now + timedelta(seconds=settings.ACCOUNT_LOGIN_BY_CODE_TIMEOUT),
+    )
+    return settings.PUBLIC_URL + reverse("people:link", args=[token])
+
+
+class Adapter(DefaultAccountAdapter):
+    """Nobody signs up by themselves; the code mail to a client carries a link beside the code."""
+
+    def is_open_for_signup(self, request: HttpRequest) -> bool:
+        return False
+
+    def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
+        if template_prefix == "account/email/login_code":
+            user = context.get("user")
+            if user is None or user.role != Role.CLIENT:
+                template_prefix = "account/email/staff_password"   # the answer on screen is the same
+                context = {}
+            else:
+                context = {**context, "link": new_link(user), "minutes": settings.ACCOUNT_LOGIN_BY_CODE_TIMEOUT // 60}
+        super().send_mail(template_prefix, email, context)
+
+    def get_login_redirect_url(self, request: HttpRequest) -> str:
+        return START.get(request.user.role, "/")   # type: ignore[union-attr]

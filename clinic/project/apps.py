@@ -1,0 +1,12 @@
+from django.apps import AppConfig
+
+
+class ProjectConfig(AppConfig):
+    name = "clinic.project"
+    label = "project"
+
+    def ready(self) -> None:
+        # the Celery application must exist before any @shared_task is rung
+        from clinic.project import celery
+
+        self.celery = celery.app

@@ -1,0 +1,71 @@
+"""Reading the environment: one function per kind of value, each error naming the variable."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from pathlib import Path
+from typing import Any
+from urllib.parse import unquote, urlsplit
+
+from django.core.exceptions import ImproperlyConfigured
+
+
+def text(name: str, default: str = "") -> str:
+    """The value of `name`, or of the file that `name`_FILE points to (secrets are mounted as files)."""
+    path = os.environ.get(f"{name}_FILE")
+    if path:
+        return Path(path).read_text(encoding="utf-8").strip()
+    return os.environ.get(name, default).strip()
+
+
+def flag(name: str, default: bool = False) -> bool:
+    """True for 1/true/yes, False for 0/false/no or empty; anything else is refused."""
+    value = text(name, "1" if default else "0").lower()
+    if value in {"1", "true", "yes"}:
+        return True
+    if value in {"0", "false", "no", ""}:
+        return False
+    raise ImproperlyConfigured(f"{name} must be 1 or 0, not {value!r}")
+
+
+def kept_secret(folder: Path) -> str:
+    """A secret made once for the embedded mode and kept beside its database, readable by the owner only."""
+    path = folder / "secret-key"
+    if not path.exists():
+        folder.mkdir(parents=True, exist_ok=True)
+        path.touch(mode=0o600)
+        path.write_text(secrets.token_urlsafe(50), encoding="utf-8")
+    return path.read_text(encoding="utf-8")
+
+
+def database(url: str, folder: Path, test_suffix: str = "") -> dict[str, Any]:
+    """Django's DATABASES entry for `sqlite` (kept in `folder`), `sqlite:///path` or `postgres://user@host:port/name`."""
+    parts = urlsplit(url)
+    if url == "sqlite" or parts.scheme == "sqlite":
+        path = Path(parts.path) if parts.path else folder / "intervale.sqlite3"
+        return {
+            "ENGINE": "django.db.backends.sqlite3",
+            "NAME": str(path),
+            "OPTIONS": {
+                # BEGIN IMMEDIATE waits for the lock; a deferred transaction that turns into a writer fails at once
+                "transaction_mode": "IMMEDIATE",
+                "timeout": 20,
+                "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
+            },
+            # a file, because threads and worker processes of the tests must see the same database
+            "TEST": {"NAME": str(folder / f"test{test_suffix}.sqlite3")},
+        }
+    if parts.scheme in {"postgres", "postgresql"}:
+        return {
+            "ENGINE": "django.db.backends.postgresql",
+            "NAME": parts.path.lstrip("/"),
+            "USER": unquote(parts.username or ""),
+            "PASSWORD": unquote(parts.password or "") or text("INTERVALE_DATABASE_PASSWORD"),
+            "HOST": parts.hostname or "",
+            "PORT": str(parts.port or ""),
+            "CONN_MAX_AGE": 60,
+            "CONN_HEALTH_CHECKS": True,
+            "TEST": {"NAME": f"test_intervale{test_suffix}"},
+        }
+    raise ImproperlyConfigured(f"INTERVALE_DATABASE must be sqlite or postgres://…, not {parts.scheme!r}")

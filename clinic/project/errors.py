@@ -1,0 +1,37 @@
+"""Error pages: plain sentences, no data of anyone, problem+json under /api/."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+
+_SENTENCES = {
+    400: ("bad_request", "That request could not be read.", "Go back, check what you typed, and try again."),
+    403: ("forbidden", "That was refused.", "The page may have been open too long. Go back, reload it and try again."),
+    404: ("not_found", "There is nothing here that you can see.", "The address may be wrong, or it is not for your role."),
+    500: ("server_error", "Something broke on our side.", "Nothing was half-saved. Try again; if it stays, tell the clinic."),
+}
+
+
+def _answer(request: HttpRequest, status: int) -> HttpResponse:
+    code, sentence, advice = _SENTENCES[status]
+    if request.path.startswith("/api/"):
+        body = {"type": "about:blank", "title": code, "status": status, "detail": sentence}
+        return JsonResponse(body, status=status, content_type="application/problem+json")
+    return render(request, "error.html", {"sentence": sentence, "advice": advice}, status=status)
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    return _answer(request, 400)
+
+
+def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
+    return _answer(request, 403)
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    return _answer(request, 404)
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    return _answer(request, 500)

@@ -1,0 +1,40 @@
+"""Every route. Pages of each app at the root, the API under /api/v1/."""
+
+from __future__ import annotations
+
+from django.urls import include, path
+from drf_spectacular.views import SpectacularAPIView
+
+from clinic.people.permissions import AnyoneMayRead
+
+api = [
+    path("", include("clinic.people.api_urls")),
+    path("", include("clinic.booking.api_urls")),
+    path("", include("clinic.visits.api_urls")),
+    path("", include("clinic.reminders.api_urls")),
+    path("", include("programs.library.api_urls")),
+    path("", include("programs.prescribing.api_urls")),
+    path("", include("programs.following.api_urls")),
+    path("", include("programs.portal.api_urls")),
+    path("openapi.json", SpectacularAPIView.as_view(permission_classes=[AnyoneMayRead]), name="openapi"),
+]
+
+urlpatterns = [
+    path("", include("clinic.people.urls")),
+    path("", include("clinic.booking.urls")),
+    path("", include("clinic.visits.urls")),
+    path("", include("clinic.reminders.urls")),
+    path("", include("programs.library.urls")),
+    path("", include("programs.prescribing.urls")),
+    path("", include("programs.following.urls")),
+    path("portal/", include("programs.portal.urls")),
+    path("", include("dashboards.pages.urls")),
+    path("account/", include("allauth.account.urls")),
+    path("account/2fa/", include("allauth.mfa.urls")),
+    path("api/v1/", include((api, "api"))),
+]
+
+handler400 = "clinic.project.errors.bad_request"
+handler403 = "clinic.project.errors.forbidden"
+handler404 = "clinic.project.errors.not_found"
+handler500 = "clinic.project.errors.server_error"

@@ -1,0 +1,49 @@
+"""Write a message into the outbox, in the transaction that causes it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from clinic.people.models import Client, Staff, User
+from clinic.people.vocab import Channel
+from clinic.reminders.kinds import kind as registered_kind
+from clinic.reminders.models import Message
+
+
+@transaction.atomic
+def queue_message(
+    *,
+    by: User,
+    kind: str,
+    to: Client | Staff,
+    about: str,
+    dedup_key: str,
+    due: datetime,
+    not_after: datetime,
+    now: datetime,
+    values: dict[str, str] | None = None,
+    channel: Channel = Channel.EMAIL,
+) -> Message | None:
+    """Queue once per `dedup_key`; None when that message is already there.
+
+    `about` is `kind:public id` of what it is about, `values` holds texts for the wording's placeholders (a first
+    name and times only). KeyError for a kind no app registered.
+    """
+    registered_kind(kind)
+    message, created = Message.objects.get_or_create(
+        dedup_key=dedup_key,
+        defaults={
+            "kind": kind,
+            "client": to if isinstance(to, Client) else None,
+            "staff": to if isinstance(to, Staff) else None,
+            "channel": channel,
+            "about": about,
+            "values": values or {},
+            "due": due,
+            "not_after": not_after,
+            "created": now,
+        },
+    )
+    return message if created else None

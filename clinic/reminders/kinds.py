@@ -1,0 +1,58 @@
+"""The kinds of message. Each app registers its own in its `messages.py`; this app knows none of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal
+
+StillWanted = Callable[[Any, datetime], str | None]
+
+
+@dataclass(frozen=True)
+class Wording:
+    """Subject and body with `{first_name}`, `{time}`, `{day}`, `{clinic}`, `{phone}`, `{url}` as the only placeholders."""
+
+    subject: str
+    body: str
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of message.
+
+    `still_wanted(message, now)` is asked under lock just before sending: None sends, a code skips with that reason.
+    `wordings` maps a language (BCP 47 primary tag) to text; `en` must be there.
+    `after_unknown` says what to do when a worker died between hand-over and record: send once more, or hold for a person.
+    """
+
+    code: str
+    label: str
+    wordings: dict[str, Wording]
+    still_wanted: StillWanted
+    needs_consent: bool = True
+    respects_quiet_hours: bool = True
+    after_unknown: Literal["resend", "hold"] = "resend"
+
+
+_kinds: dict[str, Kind] = {}
+
+
+def register(kind: Kind) -> None:
+    """Make a kind known. ValueError when the code is taken by another kind or English is missing."""
+    if "en" not in kind.wordings:
+        raise ValueError(f"message kind {kind.code} has no English wording")
+    if kind.code in _kinds and _kinds[kind.code] is not kind:
+        raise ValueError(f"message kind {kind.code} is registered twice")
+    _kinds[kind.code] = kind
+
+
+def kind(code: str) -> Kind:
+    """The kind with that code. KeyError when no app registered it."""
+    return _kinds[code]
+
+
+def all_kinds() -> list[Kind]:
+    """Every registered kind, by code."""
+    return [_kinds[code] for code in sorted(_kinds)]

@@ -1,0 +1,66 @@
+"""The outbox: the only copy of a message until it has been handed over."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.db import models
+from django.db.models import Q
+
+from clinic.people.models import Client, Staff
+from clinic.people.vocab import Channel
+from clinic.reminders.vocab import MessageState
+
+
+class Message(models.Model):
+    """One message to one person, written in the transaction that causes it."""
+
+    public_id = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    kind = models.CharField(max_length=40)
+    client = models.ForeignKey(Client, null=True, on_delete=models.PROTECT, related_name="messages")
+    staff = models.ForeignKey(Staff, null=True, on_delete=models.PROTECT, related_name="messages")
+    channel = models.CharField(max_length=8, choices=Channel.choices, default=Channel.EMAIL)
+    about = models.CharField(max_length=80, help_text="kind:public id of what it is about")
+    values = models.JSONField(default=dict, help_text="A first name and times; nothing else")
+    dedup_key = models.CharField(max_length=160, unique=True)
+    due = models.DateTimeField()
+    not_after = models.DateTimeField()
+    state = models.CharField(max_length=8, choices=MessageState.choices, default=MessageState.PENDING)
+    reason = models.CharField(max_length=40, blank=True, help_text="Why skipped or failed")
+    attempts = models.PositiveSmallIntegerField(default=0)
+    claimed_by = models.CharField(max_length=40, blank=True)
+    lease_until = models.DateTimeField(null=True)
+    handed_over_at = models.DateTimeField(null=True, help_text="Set just before the channel is called")
+    sent_at = models.DateTimeField(null=True)
+    created = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-created", "-pk"]
+        indexes = [models.Index(fields=["state", "due"], name="message_due")]   # the sweeper
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(client__isnull=False) ^ Q(staff__isnull=False), name="message_has_one_recipient"
+            ),
+            models.CheckConstraint(condition=Q(not_after__gte=models.F("due")), name="message_useful_after_due"),
+            models.CheckConstraint(condition=Q(state__in=MessageState.values), name="message_state_known"),
+        ]
+
+
+class InboxMessage(models.Model):
+    """Mail kept on a page instead of being sent: the embedded mode's post box."""
+
+    to = models.CharField(max_length=254)
+    subject = models.CharField(max_length=300)
+    body = models.TextField()
+    message_id = models.CharField(max_length=200, blank=True)
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+
+
+class Heartbeat(models.Model):
+    """The last time a named piece of background work ran to its end."""
+
+    name = models.CharField(max_length=40, unique=True)
+    at = models.DateTimeField()

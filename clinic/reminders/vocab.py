@@ -1,0 +1,12 @@
+"""Closed vocabularies of reminders."""
+
+from django.db.models import TextChoices
+
+
+class MessageState(TextChoices):
+    PENDING = "pending", "Waiting"
+    CLAIMED = "claimed", "Being sent"
+    SENT = "sent", "Sent"
+    SKIPPED = "skipped", "Not sent, with a reason"
+    FAILED = "failed", "Failed"
+    UNKNOWN = "unknown", "Handed over, outcome unknown"

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class PagesConfig(AppConfig):
+    name = "dashboards.pages"
+    label = "dashboards"

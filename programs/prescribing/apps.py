@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class PrescribingConfig(AppConfig):
+    name = "programs.prescribing"
+    label = "prescribing"

@@ -1,0 +1,163 @@
+"""A plan: items and phases as plain values, and what they ask for on a given day."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import Literal
+from uuid import UUID
+
+from programs.library.rules.dose import Dose, End, Span, work_seconds
+
+PhaseName = Literal["kick_off", "taper", "maintenance"]
+AdvanceName = Literal["by_date", "by_decision"]
+SideName = Literal["both", "each", "alternating", "left", "right"]
+MOST_PHASES = 24
+CHANGE_OF_SIDE_SECONDS = 5   # turning over between sides (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True)
+class ItemPlan:
+    """One exercise with its dose. `key` stays the same through revisions."""
+
+    key: UUID
+    exercise: str                 # slug
+    level: int                    # number, 1 the easiest
+    dose: Dose
+    side: SideName = "both"
+    rounds: Span = field(default_factory=lambda: Span(1, 1))
+    setup_seconds: int = 20
+    priority: int = 1
+    note: str = ""
+
+    @property
+    def sides(self) -> int:
+        """How many times the dose is worked through in a round: twice for `each`, once otherwise."""
+        return 2 if self.side == "each" else 1
+
+    def work(self, end: End) -> int:
+        """Seconds of work prescribed in one session, all rounds and sides, without set-up."""
+        return self.rounds.at(end) * self.sides * work_seconds(self.dose, end)
+
+    def seconds(self, end: End) -> int:
+        """Seconds of one session that this item takes, set-up and change of side included."""
+        return self.work(end) + self.setup_seconds + self.rounds.at(end) * (self.sides - 1) * CHANGE_OF_SIDE_SECONDS
+
+
+@dataclass(frozen=True, slots=True)
+class PhasePlan:
+    """How often, for how long. `days` None is open-ended; `by_decision` stays until a new revision moves on."""
+
+    kind: PhaseName
+    days: int | None
+    sessions: Span
+    days_per_week: int = 7
+    advance: AdvanceName = "by_date"
+
+    def active_on(self, index: int) -> bool:
+        """Whether day `index` (0 is the phase's first) has a session: days spread as evenly as integers allow."""
+        k = self.days_per_week
+        # the smallest difference between two counts of k per 7 days; day 0 always has a session
+        return -(-(index + 1) * k // 7) != -(-index * k // 7)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A whole revision: `anchor` is day one of the first phase."""
+
+    anchor: date
+    phases: tuple[PhasePlan, ...]
+    items: tuple[ItemPlan, ...]
+
+    def session_seconds(self, end: End) -> int:
+        """Seconds of one session."""
+        return sum(item.seconds(end) for item in self.items)
+
+
+@dataclass(frozen=True, slots=True)
+class DayPlan:
+    """What a plan asks for on one day; `sessions` None on a day without a session."""
+
+    day: date
+    phase_number: int             # 1 is the first
+    phase: PhasePlan
+    day_of_phase: int             # 1 is the first
+    sessions: Span | None
+    minimum_seconds: int
+    full_seconds: int
+
+
+def phase_on(plan: Plan, day: date) -> tuple[int, int]:
+    """(index of the phase, index of the day in it), both from 0. ValueError before the anchor.
+
+    A phase that waits for a decision, an open-ended one and the last one go on without end.
+    """
+    index = (day - plan.anchor).days
+    if index < 0:
+        raise ValueError(f"{day} is before the plan's first day {plan.anchor}")
+    last = len(plan.phases) - 1
+    for number, phase in enumerate(plan.phases):
+        if phase.days is None or number == last or phase.advance == "by_decision" or index < phase.days:
+            return number, index
+        index -= phase.days
+    raise AssertionError("a plan has at least one phase")
+
+
+def day_plan(plan: Plan, day: date) -> DayPlan:
+    """What the plan asks for on `day`."""
+    number, index = phase_on(plan, day)
+    phase = plan.phases[number]
+    if not phase.active_on(index):
+        return DayPlan(day, number + 1, phase, index + 1, None, 0, 0)
+    return DayPlan(
+        day, number + 1, phase, index + 1, phase.sessions,
+        phase.sessions.minimum * plan.session_seconds("minimum"),
+        phase.sessions.full * plan.session_seconds("full"),
+    )
+
+
+def phase_starts(plan: Plan) -> list[tuple[int, date]]:
+    """(phase number from 1, first day) of every phase whose first day is known: none after a decision that is open."""
+    starts, day = [], plan.anchor
+    for number, phase in enumerate(plan.phases, start=1):
+        starts.append((number, day))
+        if phase.days is None or phase.advance == "by_decision":
+            break
+        day += timedelta(days=phase.days)
+    return starts
+
+
+def weekly_sessions(phase: PhasePlan) -> Span:
+    """Sessions in an average week."""
+    return Span(phase.sessions.minimum * phase.days_per_week, phase.sessions.full * phase.days_per_week)
+
+
+def problems(phases: Sequence[PhasePlan], items: Sequence[ItemPlan]) -> dict[str, str]:
+    """What is wrong with a plan, by field path; empty when it can be given.
+
+    A taper may not ask for more sessions a week than the phase before it; only the last phase may be open-ended;
+    at most MOST_PHASES phases.
+    """
+    found: dict[str, str] = {}
+    if not items:
+        found["items"] = "A program needs at least one exercise."
+    if not phases:
+        found["phases"] = "A program needs at least one phase."
+    if len(phases) > MOST_PHASES:
+        found["phases"] = f"A program can have {MOST_PHASES} phases at most, not {len(phases)}."
+    if len({item.key for item in items}) != len(items):
+        found["items"] = "The same item appears twice."
+    for index, phase in enumerate(phases):
+        where = f"phases.{index}"
+        if phase.days is not None and not 1 <= phase.days <= 366:
+            found[f"{where}.days"] = f"A phase lasts 1 to 366 days, not {phase.days}."
+        if phase.days is None and index < len(phases) - 1:
+            found[f"{where}.days"] = "Only the last phase can go on without an end."
+        if not 1 <= phase.days_per_week <= 7:
+            found[f"{where}.days_per_week"] = f"A week has 1 to 7 days, not {phase.days_per_week}."
+        if phase.sessions.full > 6:
+            found[f"{where}.sessions"] = f"Six sessions a day at most, not {phase.sessions.full}."
+        if index and phase.kind == "taper" and weekly_sessions(phase).full > weekly_sessions(phases[index - 1]).full:
+            found[f"{where}.sessions"] = "A taper cannot ask for more sessions a week than the phase before it."
+    return found
