@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Literal
 from uuid import UUID
@@ -13,7 +13,11 @@ from programs.library.rules.dose import Dose, End, Span, work_seconds
 PhaseName = Literal["kick_off", "taper", "maintenance"]
 AdvanceName = Literal["by_date", "by_decision"]
 SideName = Literal["both", "each", "alternating", "left", "right"]
+PHASE_ORDER: tuple[PhaseName, ...] = ("kick_off", "taper", "maintenance")
 MOST_PHASES = 24
+MOST_ITEMS = 40
+MOST_NOTE = 200           # characters
+MOST_DAY_MINUTES = 240    # asked for in one day, all sessions in full: a typing slip, not a program
 CHANGE_OF_SIDE_SECONDS = 5   # turning over between sides (common practice, no source)
 
 
@@ -133,31 +137,70 @@ def weekly_sessions(phase: PhasePlan) -> Span:
     return Span(phase.sessions.minimum * phase.days_per_week, phase.sessions.full * phase.days_per_week)
 
 
+def phase_seconds(plan: Plan, phase: PhasePlan, end: End) -> int:
+    """Seconds asked for on a day of `phase` that has a session."""
+    return phase.sessions.at(end) * plan.session_seconds(end)
+
+
+def as_if_decided(plan: Plan) -> Plan:
+    """The plan as it runs when every decision is taken on the day it is meant for: for previews only."""
+    return replace(plan, phases=tuple(replace(phase, advance="by_date") for phase in plan.phases))
+
+
+def from_phase(plan: Plan, number: int, day: date) -> Plan:
+    """The plan that begins on `day` with phase `number` (1 is the first): the earlier phases are behind."""
+    return replace(plan, anchor=day, phases=plan.phases[number - 1:])
+
+
 def problems(phases: Sequence[PhasePlan], items: Sequence[ItemPlan]) -> dict[str, str]:
     """What is wrong with a plan, by field path; empty when it can be given.
 
-    A taper may not ask for more sessions a week than the phase before it; only the last phase may be open-ended;
-    at most MOST_PHASES phases.
+    Phases go kick-off, taper, maintenance; a taper may not ask for more sessions a week than the phase before it; only
+    the last phase may be open-ended; at most MOST_PHASES phases, MOST_ITEMS items and MOST_DAY_MINUTES a day.
     """
     found: dict[str, str] = {}
     if not items:
         found["items"] = "A program needs at least one exercise."
+    if len(items) > MOST_ITEMS:
+        found["items"] = f"A program can have {MOST_ITEMS} items at most, not {len(items)}."
     if not phases:
         found["phases"] = "A program needs at least one phase."
     if len(phases) > MOST_PHASES:
         found["phases"] = f"A program can have {MOST_PHASES} phases at most, not {len(phases)}."
     if len({item.key for item in items}) != len(items):
         found["items"] = "The same item appears twice."
+    session = sum(item.seconds("full") for item in items)
     for index, phase in enumerate(phases):
         where = f"phases.{index}"
-        if phase.days is not None and not 1 <= phase.days <= 366:
-            found[f"{where}.days"] = f"A phase lasts 1 to 366 days, not {phase.days}."
-        if phase.days is None and index < len(phases) - 1:
-            found[f"{where}.days"] = "Only the last phase can go on without an end."
-        if not 1 <= phase.days_per_week <= 7:
-            found[f"{where}.days_per_week"] = f"A week has 1 to 7 days, not {phase.days_per_week}."
-        if phase.sessions.full > 6:
-            found[f"{where}.sessions"] = f"Six sessions a day at most, not {phase.sessions.full}."
-        if index and phase.kind == "taper" and weekly_sessions(phase).full > weekly_sessions(phases[index - 1]).full:
-            found[f"{where}.sessions"] = "A taper cannot ask for more sessions a week than the phase before it."
+        found |= {f"{where}.{name}": text for name, text in _phase_problems(phase, index == len(phases) - 1).items()}
+        if phase.sessions.full * session > MOST_DAY_MINUTES * 60:
+            found[f"{where}.sessions"] = (
+                f"This asks for {phase.sessions.full * session // 60} minutes a day; {MOST_DAY_MINUTES} is the most."
+            )
+        if index:
+            found |= {f"{where}.{name}": text for name, text in _step_problems(phases[index - 1], phase).items()}
+    return found
+
+
+def _phase_problems(phase: PhasePlan, is_last: bool) -> dict[str, str]:
+    found: dict[str, str] = {}
+    if phase.days is not None and not 1 <= phase.days <= 366:
+        found["days"] = f"A phase lasts 1 to 366 days, not {phase.days}."
+    if phase.days is None and not is_last:
+        found["days"] = "Only the last phase can go on without an end."
+    if not 1 <= phase.days_per_week <= 7:
+        found["days_per_week"] = f"A week has 1 to 7 days, not {phase.days_per_week}."
+    if phase.sessions.full > 6:
+        found["sessions"] = f"Six sessions a day at most, not {phase.sessions.full}."
+    return found
+
+
+def _step_problems(before: PhasePlan, phase: PhasePlan) -> dict[str, str]:
+    """What is wrong with going from one phase to the next."""
+    found: dict[str, str] = {}
+    if PHASE_ORDER.index(phase.kind) < PHASE_ORDER.index(before.kind):
+        found["kind"] = "Phases go from kick-off to taper to maintenance."
+    asked, asked_before = weekly_sessions(phase), weekly_sessions(before)
+    if phase.kind == "taper" and (asked.full > asked_before.full or asked.minimum > asked_before.minimum):
+        found["sessions"] = "A taper cannot ask for more sessions a week than the phase before it."
     return found
