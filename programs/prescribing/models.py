@@ -46,10 +46,16 @@ class Program(models.Model):
         ordering = ["-starts", "-pk"]
         indexes = [models.Index(fields=["clinician", "status"], name="program_caseload")]   # a clinician's caseload
         constraints = [
-            models.UniqueConstraint(fields=["episode"], condition=Q(status__in=["active", "on-hold"]), name="program_open_once_per_episode"),
+            models.UniqueConstraint(
+                fields=["episode"], condition=Q(status__in=["active", "on-hold"]), name="program_open_once_per_episode"
+            ),
             models.CheckConstraint(condition=Q(status__in=ProgramStatus.values), name="program_status_known"),
-            models.CheckConstraint(condition=Q(ended__isnull=True) | Q(ended__gte=F("starts")), name="program_end_after_start"),
-            models.UniqueConstraint(fields=["client", "external_ref"], condition=~Q(external_ref=""), name="program_external_ref_once"),
+            models.CheckConstraint(
+                condition=Q(ended__isnull=True) | Q(ended__gte=F("starts")), name="program_end_after_start"
+            ),
+            models.UniqueConstraint(
+                fields=["client", "external_ref"], condition=~Q(external_ref=""), name="program_external_ref_once"
+            ),
         ]
 
 
@@ -89,8 +95,13 @@ class Phase(AppendOnly):
         ordering = ["revision", "number"]
         constraints = [
             models.UniqueConstraint(fields=["revision", "number"], name="phase_number_once"),
-            models.CheckConstraint(condition=Q(days_per_week__gte=1) & Q(days_per_week__lte=7), name="phase_days_in_week"),
-            models.CheckConstraint(condition=Q(sessions_minimum__gte=1) & Q(sessions_minimum__lte=F("sessions_full")), name="phase_sessions_in_order"),
+            models.CheckConstraint(
+                condition=Q(days_per_week__gte=1) & Q(days_per_week__lte=7), name="phase_days_in_week"
+            ),
+            models.CheckConstraint(
+                condition=Q(sessions_minimum__gte=1) & Q(sessions_minimum__lte=F("sessions_full")),
+                name="phase_sessions_in_order",
+            ),
             models.CheckConstraint(condition=Q(days__isnull=True) | Q(days__gte=1), name="phase_has_days"),
         ]
 
@@ -115,7 +126,10 @@ class Item(AppendOnly):
         constraints = [
             models.UniqueConstraint(fields=["revision", "key"], name="item_key_once"),
             models.UniqueConstraint(fields=["revision", "position"], name="item_position_once"),
-            models.CheckConstraint(condition=Q(rounds_minimum__gte=1) & Q(rounds_minimum__lte=F("rounds_full")), name="item_rounds_in_order"),
+            models.CheckConstraint(
+                condition=Q(rounds_minimum__gte=1) & Q(rounds_minimum__lte=F("rounds_full")),
+                name="item_rounds_in_order",
+            ),
         ]
 
 
@@ -131,6 +145,8 @@ class Pause(models.Model):
     class Meta:
         ordering = ["first", "pk"]
         constraints = [
-            models.CheckConstraint(condition=Q(until__isnull=True) | Q(until__gte=F("first")), name="pause_until_after_first"),
+            models.CheckConstraint(
+                condition=Q(until__isnull=True) | Q(until__gte=F("first")), name="pause_until_after_first"
+            ),
             models.UniqueConstraint(fields=["program"], condition=Q(until__isnull=True), name="pause_open_once"),
         ]

@@ -150,7 +150,7 @@ def _span(value: Any, most: int, path: str, wrong: Problems) -> Span:
     if isinstance(pair, list | tuple) and len(pair) == 2 and all(type(number) is int for number in pair):
         if 1 <= pair[0] <= pair[1] <= most:
             return Span(*pair)
-        wrong[path] = f"The minimum comes first and the full amount after it, from 1 to {most}, not {pair[0]} to {pair[1]}."
+        wrong[path] = f"The minimum comes first, the full amount after it, 1 to {most}; not {pair[0]} to {pair[1]}."
     else:
         wrong[path] = f"Give a whole number or two, minimum and full, from 1 to {most}."
     return Span(1, 1)

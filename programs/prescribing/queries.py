@@ -1,0 +1,145 @@
+"""Doors and reads of prescribing. Programs are clinical: the front desk sees none of this."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from uuid import UUID
+
+from django.db.models import Prefetch, Q, QuerySet
+
+from clinic.people.models import Episode, User
+from clinic.people.queries import clients_for, sites_for
+from clinic.people.refusal import NotThere
+from clinic.people.vocab import Role
+from programs.library.models import Level
+from programs.library.rules.dose import Span, dose_from_json
+from programs.prescribing.models import Item, Pause, Program, Revision, Template
+from programs.prescribing.rules.plan import ItemPlan, PhasePlan, Plan
+from programs.prescribing.vocab import ProgramStatus
+
+OPEN = (ProgramStatus.ACTIVE, ProgramStatus.ON_HOLD)
+
+
+def programs_for(user: User) -> QuerySet[Program]:
+    """Programs a person may see: a clinician and the lead those of their clients, a client their own; the desk none."""
+    if user.role == Role.FRONT_DESK:
+        return Program.objects.none()
+    return Program.objects.filter(client__in=clients_for(user)).select_related("client__site", "episode", "clinician")
+
+
+def program_for(user: User, public_id: UUID | str) -> Program:
+    """One program the user may see."""
+    program = programs_for(user).filter(public_id=public_id).select_related("episode__lead__user").first()
+    if program is None:
+        raise NotThere
+    return program
+
+
+def open_program(episode: Episode) -> Program | None:
+    """The program of this episode that is being followed or paused; there is one at most."""
+    return Program.objects.filter(episode=episode, status__in=OPEN).select_related("client__site", "clinician").first()
+
+
+def revisions_of(program: Program) -> QuerySet[Revision]:
+    """All revisions, oldest first, with what `plan_of` needs: three queries however many there are."""
+    items = Item.objects.select_related("exercise", "level")
+    return (
+        Revision.objects.filter(program=program)
+        .select_related("author__staff")
+        .prefetch_related("phases", Prefetch("items", items))
+        .order_by("number")
+    )
+
+
+def newest_revision(program: Program) -> Revision:
+    """The last one written, whether or not its day has come. NotThere for a draft without any."""
+    revision = revisions_of(program).last()
+    if revision is None:
+        raise NotThere
+    return revision
+
+
+def revision_on(program: Program, day: date) -> Revision | None:
+    """The revision that counts on `day`: the newest whose effective day has come; None before the first."""
+    return revisions_of(program).filter(effective_from__lte=day).last()
+
+
+def plan_of(revision: Revision) -> Plan:
+    """The plan a revision holds. No query when the revision comes from `revisions_of`, `revision_on` or `plans_of`."""
+    return Plan(
+        anchor=revision.anchor,
+        phases=tuple(
+            PhasePlan(
+                kind=phase.kind, days=phase.days,   # type: ignore[arg-type]
+                sessions=Span(phase.sessions_minimum, phase.sessions_full),
+                days_per_week=phase.days_per_week, advance=phase.advance,   # type: ignore[arg-type]
+            )
+            for phase in revision.phases.all()
+        ),
+        items=tuple(
+            ItemPlan(
+                key=item.key, exercise=item.exercise.slug, level=item.level.number, dose=dose_from_json(item.dose),
+                side=item.side, rounds=Span(item.rounds_minimum, item.rounds_full),   # type: ignore[arg-type]
+                setup_seconds=item.exercise.setup_seconds, priority=item.priority, note=item.note,
+            )
+            for item in revision.items.all()
+        ),
+    )
+
+
+def plans_of(program: Program) -> list[tuple[Revision, Plan]]:
+    """Every revision with its plan, oldest first."""
+    return [(revision, plan_of(revision)) for revision in revisions_of(program)]
+
+
+def pauses_of(program: Program) -> list[Pause]:
+    """Pauses, oldest first; the last may be open."""
+    return list(Pause.objects.filter(program=program).order_by("first", "pk"))
+
+
+def templates_for(user: User) -> QuerySet[Template]:
+    """Templates of the house and of a clinician's or lead's sites; nobody else sees any."""
+    if user.role == Role.SYSTEM:
+        return Template.objects.all()
+    if user.role not in (Role.CLINICIAN, Role.LEAD):
+        return Template.objects.none()
+    return Template.objects.filter(Q(site__isnull=True) | Q(site__in=sites_for(user)))
+
+
+def template_for(user: User, slug: str) -> Template:
+    """One template the user may see."""
+    template = templates_for(user).filter(slug=slug).first()
+    if template is None:
+        raise NotThere
+    return template
+
+
+def levels_named(plan: Plan) -> dict[tuple[str, int], Level]:
+    """The library's levels that a plan names, by (exercise slug, level number); a name unknown to it is absent."""
+    slugs = {item.exercise for item in plan.items}
+    rows = Level.objects.filter(exercise__slug__in=slugs).select_related("exercise")
+    return {(level.exercise.slug, level.number): level for level in rows}
+
+
+def with_library(plan: Plan, levels: dict[tuple[str, int], Level]) -> Plan:
+    """The plan with the library's set-up times."""
+    return replace(plan, items=tuple(_with_setup(item, levels) for item in plan.items))
+
+
+def _with_setup(item: ItemPlan, levels: dict[tuple[str, int], Level]) -> ItemPlan:
+    level = levels.get((item.exercise, item.level))
+    return replace(item, setup_seconds=level.exercise.setup_seconds) if level else item
+
+
+def unknown_levels(items: Sequence[ItemPlan], levels: dict[tuple[str, int], Level]) -> dict[str, str]:
+    """Items that the library does not hold, by field path."""
+    slugs = {slug for slug, _ in levels}
+    wrong = {}
+    for index, item in enumerate(items):
+        if item.exercise not in slugs:
+            wrong[f"items.{index}.exercise"] = f"{item.exercise} is not in the exercise library."
+        elif (item.exercise, item.level) not in levels:
+            wrong[f"items.{index}.level"] = f"{item.exercise} has no level {item.level}."
+    return wrong
