@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
 from django.db.models import Q, QuerySet
 
+from clinic.people import sections
 from clinic.people.models import AuditEvent, Client, Consent, Episode, Site, Staff, User
 from clinic.people.refusal import NotThere
+from clinic.people.rules import zones
 from clinic.people.rules.contacts import search_form
 from clinic.people.vocab import Channel, EpisodeStatus, Role
 
@@ -38,7 +40,8 @@ def sites_for(user: User) -> QuerySet[Site]:
 def clients_for(user: User) -> QuerySet[Client]:
     """Clients a person may see.
 
-    Front desk and lead: everyone of their sites. A clinician: clients with an episode they lead or a visit with them.
+    Front desk and lead: everyone of their sites. A clinician: clients with an episode they lead, a visit with them, or
+    no episode yet at one of their sites.
     A client: themselves. The system: everyone.
     """
     if not user.is_active:
@@ -50,7 +53,9 @@ def clients_for(user: User) -> QuerySet[Client]:
             mine = Q(pk__in=Episode.objects.filter(lead__user=user).values("client")) | Q(
                 pk__in=Client.objects.filter(appointments__clinician__user=user).values("pk")
             )
-            return Client.objects.filter(mine)
+            # someone just registered, whom nobody looks after yet, can be taken on by any clinician of the site
+            fresh = Q(site__in=Site.objects.filter(staff__user=user), episodes__isnull=True)
+            return Client.objects.filter(mine | Q(pk__in=Client.objects.filter(fresh).values("pk")))
         case Role.CLIENT:
             return Client.objects.filter(user=user)
         case Role.SYSTEM:
@@ -172,4 +177,37 @@ def contact_line(client: Client) -> dict[str, Any]:
     }
 
 
-CHANNELS = tuple(Channel.values)
+
+
+def today_of(client: Client, now: datetime) -> date:
+    """The calendar day where the client is."""
+    return zones.day_in(now, client.zone)
+
+
+def client_sections(user: User, client: Client) -> list[tuple[str, dict[str, Any]]]:
+    """(template, context) of every section other apps add to this client's page for this user."""
+    built = ((section.template, section.build(user, client)) for section in sections.all_sections())
+    return [(template, context) for template, context in built if context is not None]
+
+
+def demo_people() -> list[tuple[str, list[dict[str, Any]]]]:
+    """(role label, people) to choose from in the demo: all staff, and the first clients by name."""
+    staff = [
+        {"id": row.user.public_id, "name": row.name, "role": row.user.role}
+        for row in Staff.objects.filter(user__is_active=True).select_related("user")
+    ]
+    people = Client.objects.filter(user__isnull=False, archived__isnull=True).select_related("user")[:12]
+    clients = [{"id": row.user.public_id, "name": row.name, "role": Role.CLIENT} for row in people if row.user]
+    return [
+        (role.label, [person for person in staff + clients if person["role"] == role])
+        for role in (Role.FRONT_DESK, Role.CLINICIAN, Role.LEAD, Role.CLIENT)
+    ]
+
+
+def demo_user(public_id: str) -> User | None:
+    """The person chosen in the demo; None for anything else."""
+    try:
+        key = UUID(public_id)
+    except ValueError:
+        return None
+    return User.objects.filter(public_id=key, is_active=True).exclude(role=Role.SYSTEM).first()

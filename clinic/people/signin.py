@@ -51,7 +51,7 @@ class Adapter(DefaultAccountAdapter):
 
     def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
         if template_prefix == "account/email/login_code":
-            user = context.get("user")
+            user = User.objects.filter(email=email.lower(), is_active=True).first()
             if user is None or user.role != Role.CLIENT:
                 template_prefix = "account/email/staff_password"   # the answer on screen is the same
                 context = {}

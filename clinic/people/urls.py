@@ -1,4 +1,19 @@
-from django.urls import URLPattern, URLResolver
+"""Pages of people."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from clinic.people import views
 
 app_name = "people"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns = [
+    path("", views.start, name="start"),
+    path("clients/", views.clients, name="clients"),
+    path("clients/new/", views.new_client, name="new_client"),
+    path("clients/<uuid:public_id>/", views.client, name="client"),
+    path("clients/<uuid:public_id>/consent/", views.consent, name="consent"),
+    path("clients/<uuid:public_id>/episodes/new/", views.new_episode, name="new_episode"),
+    path("sign-in/link/<str:token>/", views.link, name="link"),
+    path("demo/", views.demo, name="demo"),
+]

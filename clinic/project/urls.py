@@ -29,7 +29,7 @@ urlpatterns = [
     path("", include("programs.following.urls")),
     path("portal/", include("programs.portal.urls")),
     path("", include("dashboards.pages.urls")),
-    path("account/", include("allauth.account.urls")),
+    path("account/", include("clinic.people.signin_urls")),
     path("account/2fa/", include("allauth.mfa.urls")),
     path("api/v1/", include((api, "api"))),
 ]

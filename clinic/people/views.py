@@ -1,0 +1,157 @@
+"""Pages of people: start, clients, episodes, signing in by link, the demo chooser."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth import login
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods
+
+from clinic.people import queries
+from clinic.people.access import STAFF, me, page
+from clinic.people.actions.consume_link import consume_link
+from clinic.people.actions.open_episode import open_episode
+from clinic.people.actions.register_client import register_client
+from clinic.people.actions.set_consent import set_consent
+from clinic.people.forms import ClientForm, EpisodeForm, put_refusal
+from clinic.people.navigation import START
+from clinic.people.paging import page_of
+from clinic.people.refusal import Refusal
+from clinic.people.vocab import Channel, ConditionCode, Role
+
+BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
+
+
+@page(*STAFF, Role.CLIENT)
+def start(request: HttpRequest) -> HttpResponse:
+    """To the first page of one's role."""
+    return redirect(START.get(me(request).role, "/account/login/"))
+
+
+@page(*STAFF)
+def clients(request: HttpRequest) -> HttpResponse:
+    """Find a client by any part of a name, the phone, the birth date or the number."""
+    text = request.GET.get("q", "").strip()[:80]
+    rows = page_of(queries.search_clients(me(request), text), request)
+    return render(request, "people/clients.html", {"page": rows, "q": text})
+
+
+@page(Role.FRONT_DESK, Role.CLINICIAN, methods=("GET", "POST"))
+def new_client(request: HttpRequest) -> HttpResponse:
+    """Register a client."""
+    sites = {str(site.pk): site for site in queries.sites_for(me(request))}
+    choices = [(key, site.name) for key, site in sites.items()]
+    form = ClientForm(request.POST or None, sites=choices)
+    refusal = None
+    if request.method == "POST" and form.is_valid():
+        values = dict(form.cleaned_data)
+        site = sites[values.pop("site")]
+        values["conditions"] = tuple(values["conditions"])
+        try:
+            client = register_client(by=me(request), site=site, now=timezone.now(), **values)
+        except Refusal as refused:
+            refusal = refused
+            put_refusal(form, refused.fields)
+        else:
+            messages.success(request, f"{client.name} is registered. Next: open an episode.")
+            return redirect("people:new_episode", public_id=client.public_id)
+    return render(request, "people/new_client.html", {"form": form, "refusal": refusal}, status=400 if refusal else 200)
+
+
+@page(*STAFF)
+def client(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """One client: contacts for everybody on the staff, clinical parts for clinicians and the lead only."""
+    person = queries.client_for(me(request), public_id)
+    clinical = me(request).role != Role.FRONT_DESK
+    today = timezone.now().date()
+    held = set(queries.open_conditions(person, today)) if clinical else set()
+    context: dict[str, Any] = {
+        "client": person,
+        "clinical": clinical,
+        "consents": [(channel.label, channel.value, queries.consents(person).get(channel, False)) for channel in Channel],
+        "episodes": queries.episodes_for(me(request)).filter(client=person),
+        "conditions": [code.label for code in ConditionCode if code in held],
+        "sections": queries.client_sections(me(request), person),
+    }
+    return render(request, "people/client.html", context)
+
+
+@page(Role.FRONT_DESK, Role.CLINICIAN, methods=("POST",))
+def consent(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Note an answer about messages."""
+    person = queries.client_for(me(request), public_id)
+    granted = request.POST.get("granted") == "1"
+    try:
+        set_consent(
+            by=me(request), client=person, channel=request.POST.get("channel", ""), granted=granted, now=timezone.now()
+        )
+    except Refusal as refused:
+        messages.error(request, refused.sentence)
+    else:
+        messages.success(request, "Noted. It counts at once, for messages already waiting as well.")
+    return redirect("people:client", public_id=public_id)
+
+
+@page(Role.FRONT_DESK, Role.CLINICIAN, methods=("GET", "POST"))
+def new_episode(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Open an episode for a client."""
+    person = queries.client_for(me(request), public_id)
+    clinicians = {str(staff.public_id): staff for staff in queries.clinicians_at(person.site)}
+    form = EpisodeForm(
+        request.POST or None, clinicians=[(key, staff.name) for key, staff in clinicians.items()],
+        initial={"lead": next((key for key, staff in clinicians.items() if staff.user_id == me(request).pk), None)},
+    )
+    refusal = None
+    if request.method == "POST" and form.is_valid():
+        now = timezone.now()
+        values = {**form.cleaned_data, "lead": clinicians[form.cleaned_data["lead"]]}
+        try:
+            open_episode(by=me(request), client=person, opened=queries.today_of(person, now), now=now, **values)
+        except Refusal as refused:
+            refusal = refused
+            put_refusal(form, refused.fields)
+        else:
+            messages.success(request, "The episode is open. Next: book the first visit.")
+            return redirect("people:client", public_id=public_id)
+    context = {"form": form, "client": person, "refusal": refusal}
+    return render(request, "people/new_episode.html", context, status=400 if refusal else 200)
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def link(request: HttpRequest, token: str) -> HttpResponse:
+    """A mailed sign-in link: opening it shows a button, pressing the button signs in, once."""
+    if request.method != "POST":
+        return render(request, "people/link.html", {})
+    user = consume_link(token=token, now=timezone.now())
+    if user is None:
+        return render(request, "people/link.html", {"spent": True}, status=410)
+    login(request, user, backend=BACKEND)
+    return redirect(START.get(user.role, "/"))
+
+
+link.open_methods = {"GET", "POST"}  # type: ignore[attr-defined]
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def demo(request: HttpRequest) -> HttpResponse:
+    """The demo's chooser: be anyone of the invented clinic. Does not exist outside the demo."""
+    if not settings.DEMO:
+        raise Http404
+    if request.method == "POST":
+        user = queries.demo_user(request.POST.get("user", ""))
+        if user is None:
+            raise Http404
+        login(request, user, backend=BACKEND)
+        return redirect(START.get(user.role, "/"))
+    return render(request, "people/demo.html", {"groups": queries.demo_people()})
+
+
+demo.open_methods = {"GET", "POST"}  # type: ignore[attr-defined]
