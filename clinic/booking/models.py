@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from clinic.booking.constraints import PostgresExclusion, TsTzRange
-from clinic.booking.vocab import HOLDING, AppointmentStatus, Resource
+from clinic.booking.vocab import HOLDING, AppointmentStatus, CancelReason, Resource
 from clinic.people.models import Client, Episode, Site, Staff, User
 
 CELL_MINUTES = 5
@@ -100,6 +100,7 @@ class Appointment(models.Model):
     busy_from = models.DateTimeField()
     busy_until = models.DateTimeField()
     status = models.CharField(max_length=16, choices=AppointmentStatus.choices, default=AppointmentStatus.BOOKED)
+    cancel_reason = models.CharField(max_length=12, choices=CancelReason.choices, blank=True)
     due_earliest = models.DateField(null=True, blank=True, help_text="The window this visit should fall into …")
     due_latest = models.DateField(null=True, blank=True, help_text="… when it answers a reassessment")
     note = models.CharField(max_length=200, blank=True, help_text="For the desk; nothing clinical")

@@ -32,3 +32,13 @@ class Resource(TextChoices):
     CLINICIAN = "clinician", "Clinician"
     ROOM = "room", "Room"
     CLIENT = "client", "Client"
+
+
+class CancelReason(TextChoices):
+    """Who or what a visit was cancelled for."""
+
+    CLIENT = "client", "The client asked"
+    CLINICIAN = "clinician", "The clinician is away"
+    CLINIC = "clinic", "The clinic is closed"
+    MISTAKE = "mistake", "It was booked by mistake"
+    OTHER = "other", "Another reason"
