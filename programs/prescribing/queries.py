@@ -66,6 +66,17 @@ def revision_on(program: Program, day: date) -> Revision | None:
     return revisions_of(program).filter(effective_from__lte=day).last()
 
 
+def revision_named(public_id: str) -> Revision | None:
+    """A revision with its program and client, for the outbox's check at send time."""
+    return Revision.objects.filter(public_id=public_id).select_related("program__client").first()
+
+
+def locked(program: Program) -> Program:
+    """The program's row, locked until the transaction ends: whoever changes a program waits here."""
+    Program.objects.select_for_update().only("pk").get(pk=program.pk)
+    return Program.objects.select_related("client__site", "episode", "clinician").get(pk=program.pk)
+
+
 def plan_of(revision: Revision) -> Plan:
     """The plan a revision holds. No query when the revision comes from `revisions_of`, `revision_on` or `plans_of`."""
     return Plan(

@@ -1,0 +1,41 @@
+"""Keep a plan as a template of a site."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import IntegrityError, transaction
+from django.utils.text import slugify
+
+from clinic.people import audit
+from clinic.people.models import Site, User
+from clinic.people.refusal import Refusal
+from programs.prescribing.actions.write_revision import refuse_bad_plan
+from programs.prescribing.models import Template
+from programs.prescribing.queries import levels_named
+from programs.prescribing.rules.plan import Plan
+from programs.prescribing.rules.plan_json import plan_to_json
+
+MOST_NAME, MOST_SUMMARY = 80, 300
+
+
+@transaction.atomic
+def save_template(*, by: User, site: Site, name: str, plan: Plan, now: datetime, summary: str = "") -> Template:
+    """A template that this site's clinicians can choose. Refusal `invalid` (400), `name_taken` (409)."""
+    wrong = {}
+    slug = slugify(name)[:48]
+    if not slug or len(name.strip()) > MOST_NAME:
+        wrong["name"] = f"Give the template a name of 1 to {MOST_NAME} characters, letters among them."
+    if len(summary.strip()) > MOST_SUMMARY:
+        wrong["summary"] = f"The summary can have {MOST_SUMMARY} characters at most."
+    refuse_bad_plan(plan, levels_named(plan), wrong)
+    try:
+        with transaction.atomic():
+            template = Template.objects.create(
+                site=site, slug=slug, name=name.strip(), summary=summary.strip(), plan=plan_to_json(plan)
+            )
+    except IntegrityError as error:
+        sentence = "There is a template of this name. Choose another."
+        raise Refusal("name_taken", sentence, fields={"name": sentence}) from error
+    audit.record(by=by, verb="save_template", kind="template", public_id=template.public_id, at=now, client=None)
+    return template
