@@ -1,0 +1,67 @@
+"""Take over a visit from another system, past ones and those outside hours as well."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from clinic.booking import availability, checking, claiming
+from clinic.booking.models import Appointment, Room, VisitType
+from clinic.booking.retrying import in_one_transaction
+from clinic.booking.signals import appointment_changed
+from clinic.booking.vocab import HOLDING, AppointmentStatus
+from clinic.people import audit
+from clinic.people.models import Client, Episode, Staff, User
+
+
+def import_visit(
+    *,
+    by: User,
+    client: Client,
+    visit_type: VisitType,
+    clinician: Staff,
+    start: datetime,
+    now: datetime,
+    status: str = AppointmentStatus.BOOKED,
+    minutes: int | None = None,
+    room: Room | None = None,
+    episode: Episode | None = None,
+    note: str = "",
+    external_ref: str = "",
+) -> Appointment:
+    """Write it as it was, telling nobody. `minutes` when it lasted other than its type.
+
+    A status that holds time claims it like a booking does: `slot_taken` (409) when another visit has it. Other
+    Refusals: `number_taken` (409) for an external_ref already there; `invalid`, `off_grid`, `too_far` (400).
+    """
+    checking.check_people(client, clinician, room, visit_type, episode, archived=True, active=False)
+    checking.check_words(note, external_ref, None, None)
+    checking.check_known(status, minutes)
+    claiming.check_start(start, now, past=True)
+    (starts, ends), (busy_from, busy_until) = availability.spans_of(visit_type, start, minutes)
+    appointment = Appointment(
+        site=client.site, client=client, episode=episode, clinician=clinician, visit_type=visit_type, starts=starts,
+        ends=ends, busy_from=busy_from, busy_until=busy_until, status=status, note=note.strip(), booked_by=by,
+        booked_at=min(now, starts), external_ref=external_ref,
+    )
+    asked = claiming.Asked(client.site, visit_type, clinician, client, start, now)
+    return claiming.or_refuse(lambda: _write(appointment, room, by, now), asked)
+
+
+@in_one_transaction
+def _write(appointment: Appointment, room: Room | None, by: User, now: datetime) -> Appointment:
+    appointment.pk = None   # a retry starts afresh
+    holds = appointment.status in HOLDING
+    claiming.lock([appointment.clinician_id], appointment.client, appointment.site)
+    if room is not None:
+        appointment.room = room
+    elif holds:
+        claiming.choose_room(appointment)
+    else:
+        appointment.room = claiming.suitable(appointment)[0]
+    claiming.take(appointment)
+    audit.record(
+        by=by, verb="import_visit", kind="appointment", public_id=appointment.public_id, at=now,
+        client=appointment.client, status=appointment.status,
+    )
+    appointment_changed.send(sender=Appointment, appointment=appointment, now=now, by=by)
+    return appointment

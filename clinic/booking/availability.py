@@ -1,0 +1,107 @@
+"""Loads what makes time free or taken, in a number of queries that does not grow with people, rooms or days."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+from django.db.models import Q
+
+from clinic.booking.models import Absence, Appointment, Room, VisitType, WorkingHours
+from clinic.booking.rules import grid as g
+from clinic.booking.rules import recurrence
+from clinic.booking.rules.openings import Length
+from clinic.booking.vocab import HOLDING
+from clinic.people.models import Client, Site
+from clinic.people.rules import zones
+
+Spans = dict[int, list[g.Span]]
+
+
+class Busy(NamedTuple):
+    """Taken spans by clinician, by room, and of the one client asked about."""
+
+    clinicians: Spans
+    rooms: Spans
+    client: list[g.Span]
+
+
+def length_of(visit_type: VisitType) -> Length:
+    """What a visit of this type needs, in ticks."""
+    return Length(
+        g.ticks(visit_type.preparation_minutes), g.ticks(visit_type.minutes), g.ticks(visit_type.cleanup_minutes)
+    )
+
+
+def spans_of(visit_type: VisitType, start: datetime, minutes: int | None = None) -> tuple[g.Span, g.Span]:
+    """The visit itself, and the time its clinician and room are busy with it."""
+    ends = start + timedelta(minutes=minutes or visit_type.minutes)
+    before, after = timedelta(minutes=visit_type.preparation_minutes), timedelta(minutes=visit_type.cleanup_minutes)
+    return (start, ends), (start - before, ends + after)
+
+
+def hours(clinician_pks: Iterable[int], site: Site, begin: datetime, end: datetime) -> Spans:
+    """Working hours at the site on every local day that begin..end touches. One query."""
+    first, last = zones.day_in(begin, site.zone), zones.day_in(end, site.zone)
+    spans: Spans = defaultdict(list)
+    for row in WorkingHours.objects.filter(clinician__in=list(clinician_pks), site=site):
+        spans[row.clinician_id] += recurrence.expand(
+            row.rule, row.first_day, row.starts, row.ends, site.zone, first, last
+        )
+    return spans
+
+
+def absences(clinician_pks: Iterable[int], begin: datetime, end: datetime) -> Spans:
+    """Absences that touch begin..end. One query."""
+    spans: Spans = defaultdict(list)
+    rows = Absence.objects.filter(clinician__in=list(clinician_pks), starts__lt=end, ends__gt=begin)
+    for clinician, starts, ends in rows.values_list("clinician", "starts", "ends"):
+        spans[clinician].append((starts, ends))
+    return spans
+
+
+def busy(
+    clinician_pks: Sequence[int], room_pks: Sequence[int], client: Client | None, begin: datetime, end: datetime,
+    *, apart_from: int | None = None,
+) -> Busy:
+    """What visits take of begin..end, leaving one appointment out. One query."""
+    found = Busy(defaultdict(list), defaultdict(list), [])
+    anyone = Q(clinician__in=clinician_pks) | Q(room__in=room_pks)
+    if client is not None:
+        anyone |= Q(client=client)
+    rows = Appointment.objects.filter(anyone, status__in=HOLDING, busy_from__lt=end, busy_until__gt=begin)
+    for row in rows.exclude(pk=apart_from).order_by().only(
+        "clinician_id", "room_id", "client_id", "starts", "ends", "busy_from", "busy_until"
+    ):
+        found.clinicians[row.clinician_id].append((row.busy_from, row.busy_until))
+        found.rooms[row.room_id].append((row.busy_from, row.busy_until))
+        if client is not None and row.client_id == client.pk:
+            found.client.append((row.starts, row.ends))
+    return found
+
+
+def free_masks(grid: g.Grid, clinician_pks: Sequence[int], site: Site, taken: Busy) -> dict[int, int]:
+    """The free mask of each clinician: hours minus absences minus visits. Two queries."""
+    begin, end = g.instant_of(grid.first), g.instant_of(grid.first + grid.length)
+    open_, away = hours(clinician_pks, site, begin, end), absences(clinician_pks, begin, end)
+    return {
+        pk: grid.covered(open_[pk]) & ~grid.touched(away[pk]) & ~grid.touched(taken.clinicians[pk])
+        for pk in clinician_pks
+    }
+
+
+def works(clinician_pk: int, site: Site, span: g.Span) -> bool:
+    """Whether the clinician is there for all of a span: inside hours and not absent. Two queries."""
+    taken = g.cells(*span)
+    grid = g.Grid(taken.start, len(taken))
+    mask = free_masks(grid, [clinician_pk], site, Busy(defaultdict(list), defaultdict(list), []))
+    return mask[clinician_pk] == grid.full
+
+
+def suitable_rooms(site: Site, visit_type: VisitType) -> list[Room]:
+    """Rooms of the site with every feature the visit needs, the plainest first so that special ones stay free."""
+    need = set(visit_type.room_features)
+    rooms = [room for room in Room.objects.filter(site=site) if need <= set(room.features)]
+    return sorted(rooms, key=lambda room: (len(room.features), room.name, room.pk))

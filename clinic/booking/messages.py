@@ -1,0 +1,96 @@
+"""The messages about visits: their wording, and the check just before one is sent."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+
+from clinic.booking.queries import appointment_of
+from clinic.booking.vocab import AppointmentStatus
+from clinic.reminders.kinds import Kind, Wording, register
+
+COMING = (AppointmentStatus.PENDING, AppointmentStatus.BOOKED)
+
+
+def still_as_told(message: Any, now: datetime) -> str | None:
+    """None while the visit stands as the message says; else gone, cancelled, moved, started or not_coming."""
+    appointment = appointment_of(message.about)
+    if appointment is None:
+        return "gone"
+    if appointment.status == AppointmentStatus.CANCELLED:
+        return "cancelled"
+    if str(appointment.version) != message.dedup_key.rpartition(":")[2]:
+        return "moved"
+    if appointment.starts <= now:
+        return "started"
+    return None if appointment.status in COMING else "not_coming"
+
+
+def still_cancelled(message: Any, now: datetime) -> str | None:
+    """None while the visit is cancelled and its time not yet over."""
+    appointment = appointment_of(message.about)
+    if appointment is None:
+        return "gone"
+    if appointment.status != AppointmentStatus.CANCELLED:
+        return "booked_again"
+    return "started" if appointment.starts <= now else None
+
+
+VISIT_BOOKED = {
+    "en": Wording(
+        "Your visit on {day} at {time}",
+        "Hello {first_name},\n\nyour visit at {clinic} is booked for {day} at {time}.\n"
+        "If that does not suit you, please call {phone}.\n",
+    ),
+    "es": Wording(
+        "Su visita del {day} a las {time}",
+        "Hola, {first_name}:\n\nSu visita en {clinic} queda reservada para el {day} a las {time}.\n"
+        "Si no le viene bien, llame al {phone}.\n",
+    ),
+}
+VISIT_REMINDER = {
+    "en": Wording(
+        "A reminder: {day} at {time}",
+        "Hello {first_name},\n\nwe expect you at {clinic} on {day} at {time}.\n"
+        "If you cannot come, please call {phone}, so that someone else can have the time.\n",
+    ),
+    "es": Wording(
+        "Recordatorio: {day} a las {time}",
+        "Hola, {first_name}:\n\nLe esperamos en {clinic} el {day} a las {time}.\n"
+        "Si no puede venir, llame al {phone} para que otra persona aproveche la hora.\n",
+    ),
+}
+VISIT_MOVED = {
+    "en": Wording(
+        "Your visit is now on {day} at {time}",
+        "Hello {first_name},\n\nyour visit at {clinic} has a new time: {day} at {time}.\n"
+        "If that does not suit you, please call {phone}.\n",
+    ),
+    "es": Wording(
+        "Su visita es ahora el {day} a las {time}",
+        "Hola, {first_name}:\n\nSu visita en {clinic} tiene nueva hora: {day} a las {time}.\n"
+        "Si no le viene bien, llame al {phone}.\n",
+    ),
+}
+VISIT_CANCELLED = {
+    "en": Wording(
+        "Your visit on {day} is cancelled",
+        "Hello {first_name},\n\nyour visit at {clinic} on {day} at {time} is cancelled.\n"
+        "To find another time, please call {phone}.\n",
+    ),
+    "es": Wording(
+        "Su visita del {day} queda cancelada",
+        "Hola, {first_name}:\n\nSu visita en {clinic} del {day} a las {time} queda cancelada.\n"
+        "Para buscar otra hora, llame al {phone}.\n",
+    ),
+}
+
+
+def register_kinds() -> None:
+    """Make the four kinds known to the outbox; called once when Django starts."""
+    still: Callable[[Any, datetime], str | None] = still_as_told
+    register(Kind("visit_booked", "Visit booked", VISIT_BOOKED, still))
+    register(Kind("visit_reminder", "Visit reminder", VISIT_REMINDER, still))
+    register(Kind("visit_moved", "Visit moved", VISIT_MOVED, still))
+    register(Kind("visit_cancelled", "Visit cancelled", VISIT_CANCELLED, still_cancelled))

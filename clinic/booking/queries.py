@@ -1,0 +1,280 @@
+"""Doors and reads of booking. Each says who may see what; whoever may not gets NotThere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from uuid import UUID
+
+from django.db.models import QuerySet
+
+from clinic.booking import availability
+from clinic.booking.models import Appointment, Room, VisitType
+from clinic.booking.rules import grid as g
+from clinic.booking.rules import openings as rules
+from clinic.booking.vocab import HOLDING, AppointmentStatus
+from clinic.people.models import Client, Episode, Site, Staff, User
+from clinic.people.queries import clinicians_at
+from clinic.people.refusal import NotThere, Refusal
+from clinic.people.rules import zones
+from clinic.people.vocab import EpisodeStatus, Role
+from clinic.reminders.models import Message
+
+LONGEST_SEARCH = 92   # days
+UPCOMING = (AppointmentStatus.PENDING, AppointmentStatus.BOOKED)
+PARTS_OF_DAY = ((time(0), time(12)), (time(12), time(17)), (time(17), time.max))
+_RELATED = ("site", "client", "clinician", "room", "visit_type")
+
+
+@dataclass(frozen=True)
+class Opening:
+    """A start time at which every resource is free. `reasons` are codes of rules/openings.py."""
+
+    clinician: Staff
+    room: Room
+    starts: datetime
+    ends: datetime
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One clinician's day: open spans (UTC), and the visits in order."""
+
+    clinician: Staff
+    hours: list[g.Span]
+    visits: list[Appointment]
+
+
+@dataclass(frozen=True)
+class DayBook:
+    """A site's day. `coming` counts each visit on the day it starts, those in the book only."""
+
+    site: Site
+    day: date
+    begin: datetime
+    end: datetime
+    columns: list[Column]
+    coming: int
+
+
+def appointments_for(user: User) -> QuerySet[Appointment]:
+    """Visits a person may see.
+
+    Front desk and lead: those at their sites. A clinician: their own. A client: their own. The system: all.
+    """
+    rows = Appointment.objects.select_related(*_RELATED)
+    if not user.is_active:
+        return rows.none()
+    match user.role:
+        case Role.FRONT_DESK | Role.LEAD:
+            return rows.filter(site__staff__user=user)
+        case Role.CLINICIAN:
+            return rows.filter(clinician__user=user)
+        case Role.CLIENT:
+            return rows.filter(client__user=user)
+        case Role.SYSTEM:
+            return rows
+    return rows.none()
+
+
+def appointment_for(user: User, public_id: UUID | str) -> Appointment:
+    """One visit the user may see."""
+    found = appointments_for(user).filter(public_id=public_id).first()
+    if found is None:
+        raise NotThere
+    return found
+
+
+def appointments_between(user: User, first: datetime | None, last: datetime | None) -> QuerySet[Appointment]:
+    """Visits the user may see that start in first..last (last excluded), in order."""
+    rows = appointments_for(user)
+    if first is not None:
+        rows = rows.filter(starts__gte=first)
+    if last is not None:
+        rows = rows.filter(starts__lt=last)
+    return rows.order_by("starts", "pk")
+
+
+def appointment_of(about: str) -> Appointment | None:
+    """The visit that a message is about, for the outbox's check; None when it is gone."""
+    kind, _, public_id = about.partition(":")
+    return Appointment.objects.filter(public_id=public_id).first() if kind == "appointment" else None
+
+
+def locked(appointment: Appointment) -> Appointment:
+    """The same visit as it is now, locked until the transaction ends."""
+    return Appointment.objects.select_for_update(of=("self",)).select_related(*_RELATED).get(pk=appointment.pk)
+
+
+def to_remind(now: datetime, ahead: timedelta) -> list[Appointment]:
+    """Visits that start within `ahead`, of clients who have not been told of their time since then. Two queries."""
+    visits = Appointment.objects.filter(status__in=UPCOMING, starts__gt=now, starts__lte=now + ahead)
+    rows = list(visits.select_related(*_RELATED).order_by("starts", "pk"))
+    told = Message.objects.filter(
+        kind__in=("visit_booked", "visit_moved"), about__in=[f"appointment:{row.public_id}" for row in rows]
+    ).values_list("about", "created")
+    latest: dict[str, datetime] = {}
+    for key, created in told:
+        latest[key] = max(created, latest.get(key, created))
+    return [
+        row for row in rows if latest.get(f"appointment:{row.public_id}", row.starts - ahead) <= row.starts - ahead
+    ]
+
+
+def visit_types() -> QuerySet[VisitType]:
+    """Every visit type, by name."""
+    return VisitType.objects.all()
+
+
+def visit_type(code: str) -> VisitType:
+    """The visit type with that code."""
+    found = VisitType.objects.filter(code=code).first()
+    if found is None:
+        raise NotThere
+    return found
+
+
+def room_at(site: Site, name: str) -> Room:
+    """The room of that name at the site."""
+    found = Room.objects.filter(site=site, name=name).first()
+    if found is None:
+        raise NotThere
+    return found
+
+
+def bookable_clinicians(user: User, site: Site) -> QuerySet[Staff]:
+    """Whom the user may book for: a clinician for themselves, everybody else for every clinician of the site."""
+    rows = clinicians_at(site)
+    return rows.filter(user=user) if user.role == Role.CLINICIAN else rows
+
+
+def bookable_clinician(user: User, site: Site, public_id: UUID | str) -> Staff:
+    """One clinician the user may book for."""
+    found = bookable_clinicians(user, site).filter(public_id=public_id).first()
+    if found is None:
+        raise NotThere
+    return found
+
+
+def next_visits(client_pks: Iterable[int], now: datetime) -> dict[int, Appointment]:
+    """The next visit in the book of each client. One query."""
+    rows = Appointment.objects.filter(client__in=list(client_pks), status__in=UPCOMING, starts__gte=now)
+    found: dict[int, Appointment] = {}
+    for row in rows.select_related(*_RELATED).order_by("starts", "pk"):
+        found.setdefault(row.client_id, row)
+    return found
+
+
+def day_book(user: User, site: Site, day: date) -> DayBook:
+    """The day of a site by clinician, of what the user may see; a visit across midnight stands on both days.
+
+    A clinician sees their own column. Four queries, however many visits.
+    """
+    begin, end = zones.day_bounds(day, site.zone)
+    visits = list(appointments_for(user).filter(site=site, starts__lt=end, ends__gt=begin).order_by("starts", "pk"))
+    staff = {person.pk: person for person in bookable_clinicians(user, site)}
+    for visit in visits:
+        staff.setdefault(visit.clinician_id, visit.clinician)
+    hours = availability.hours(staff, site, begin, end - timedelta(seconds=1))
+    away = availability.absences(staff, begin, end)
+    grid = g.days_grid(day, day, site.zone)
+    columns = [
+        Column(
+            person,
+            _spans(grid, grid.covered(hours[pk]) & ~grid.touched(away[pk])),
+            [visit for visit in visits if visit.clinician_id == pk],
+        )
+        for pk, person in sorted(staff.items(), key=lambda item: (item[1].name, item[0]))
+    ]
+    coming = sum(visit.status in HOLDING and visit.starts >= begin for visit in visits)
+    return DayBook(site, day, begin, end, columns, coming)
+
+
+def _spans(grid: g.Grid, mask: int) -> list[g.Span]:
+    """The runs of set bits as spans."""
+    begins, ends = mask & ~(mask << 1), mask & ~(mask >> 1)
+    step = timedelta(seconds=g.CELL)
+    return [(start, end + step) for start, end in zip(grid.instants(begins), grid.instants(ends), strict=True)]
+
+
+def openings(
+    *,
+    site: Site,
+    visit_type: VisitType,
+    first_day: date,
+    last_day: date,
+    now: datetime,
+    clinician: Staff | None = None,
+    client: Client | None = None,
+    due_window: tuple[date | None, date | None] | None = None,
+    limit: int = 20,
+    apart_from: Appointment | None = None,
+) -> list[Opening]:
+    """The best openings of the local days first..last. Eight queries at most, however many clinicians, rooms or days.
+
+    `clinician` narrows to one; `client` keeps the client's own visits free of clashes and wishes for their clinician
+    and their usual time of day; `apart_from` is a visit being moved, whose own time counts as free.
+    Refusal `range_too_long` (400) beyond 92 days, `invalid` (400) when the range runs backwards.
+    """
+    _check_range(first_day, last_day)
+    staff = {clinician.pk: clinician} if clinician else {person.pk: person for person in clinicians_at(site)}
+    rooms = {room.pk: room for room in availability.suitable_rooms(site, visit_type)}
+    grid = g.days_grid(first_day, last_day, site.zone)
+    begin, end = g.instant_of(grid.first), g.instant_of(grid.first + grid.length)
+    taken = availability.busy(
+        list(staff), list(rooms), client, begin, end, apart_from=apart_from.pk if apart_from else None
+    )
+    types = list(VisitType.objects.all())
+    found = rules.find(
+        grid,
+        availability.length_of(visit_type),
+        availability.free_masks(grid, list(staff), site, taken),
+        {pk: grid.full & ~grid.touched(taken.rooms[pk]) for pk in rooms},
+        grid.full & ~grid.touched(taken.client),
+        not_before=now,
+        shortest=min((availability.length_of(kind).whole for kind in types), default=1),
+        zone=site.zone,
+    )
+    ranked = rules.rank(found, _wish(client, site, due_window), limit)
+    length = timedelta(minutes=visit_type.minutes)
+    return [
+        Opening(staff[best.clinician], rooms[best.room], best.starts, best.starts + length, reasons)
+        for best, reasons in ((entry.candidate, entry.reasons) for entry in ranked)
+    ]
+
+
+def _check_range(first_day: date, last_day: date) -> None:
+    if last_day < first_day:
+        raise Refusal(
+            "invalid", "The last day is before the first.", status=400, fields={"to": "Choose a day after the first."}
+        )
+    if (last_day - first_day).days >= LONGEST_SEARCH:
+        raise Refusal(
+            "range_too_long", f"Openings can be searched for {LONGEST_SEARCH} days at a time.", status=400,
+            fields={"to": f"Choose a day within {LONGEST_SEARCH} days of the first."}, days=LONGEST_SEARCH,
+        )
+
+
+def _wish(client: Client | None, site: Site, due: tuple[date | None, date | None] | None) -> rules.Wish:
+    """What this client is best served by: the window, their clinician, the part of the day they usually come in."""
+    earliest, latest = due or (None, None)
+    if client is None:
+        return rules.Wish(earliest, latest)
+    lead = (
+        Episode.objects.filter(client=client, status=EpisodeStatus.ACTIVE)
+        .order_by("-opened", "-pk").values_list("lead", flat=True).first()
+    )
+    return rules.Wish(earliest, latest, lead, _usual_part(client, site))
+
+
+def _usual_part(client: Client, site: Site) -> tuple[time, time] | None:
+    """The part of the day that most of the client's last six visits fell into; None after fewer than two."""
+    rows = Appointment.objects.filter(client=client, status__in=HOLDING).order_by("-starts").values_list("starts", flat=True)
+    times = [starts.astimezone(zones.zone(site.zone)).time() for starts in rows[:6]]
+    if len(times) < 2:
+        return None
+    counts = [(sum(low <= at < high for at in times), (low, high)) for low, high in PARTS_OF_DAY]
+    most, part = max(counts, key=lambda entry: entry[0])
+    return part if most * 2 > len(times) else None

@@ -1,0 +1,43 @@
+"""One unit of work in one transaction, tried again when the database broke it off."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from functools import wraps
+from typing import ParamSpec, TypeVar
+
+from django.db import OperationalError, connection, transaction
+
+from clinic.people.refusal import Refusal
+
+P = ParamSpec("P")
+R = TypeVar("R")
+RETRIES = 3
+PAUSE = 0.05   # seconds, doubled with each retry
+
+
+def in_one_transaction(work: Callable[P, R]) -> Callable[P, R]:
+    """Run `work` in a transaction of its own; after a deadlock or a serialization failure up to three times more.
+
+    Then Refusal `try_again` (503). Inside an outer transaction it is not repeated here: what broke has broken that
+    one as well, and its owner decides.
+    """
+
+    @wraps(work)
+    def tried(*args: P.args, **kwargs: P.kwargs) -> R:
+        for turn in range(RETRIES + 1):
+            try:
+                with transaction.atomic():
+                    return work(*args, **kwargs)
+            except OperationalError:
+                if connection.in_atomic_block:
+                    raise
+                connection.close_if_unusable_or_obsolete()
+                if turn < RETRIES:
+                    time.sleep(PAUSE * 2**turn)
+        raise Refusal(
+            "try_again", "The book is very busy just now. Nothing was saved; please try again.", status=503, retry_after=1
+        )
+
+    return tried

@@ -1,0 +1,50 @@
+"""Puts a message about a visit into the outbox, with a first name and a time in the client's language."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from django.utils import dateformat, translation
+
+from clinic.booking.models import Appointment
+from clinic.people.models import User
+from clinic.people.rules import zones
+from clinic.reminders.actions.queue_message import queue_message
+
+REMIND_BEFORE = timedelta(hours=24)   # common practice, no source
+USELESS_BEFORE = timedelta(hours=1)   # a message that would come later than this before the visit is not sent
+DAY_FORMAT = {"en": "l j F", "es": r"l j \d\e F"}
+
+
+def tell_client(kind: str, appointment: Appointment, *, by: User, now: datetime) -> bool:
+    """Queue `kind` once per visit and version. False when it is too late to be of use, or already queued."""
+    last = appointment.starts - USELESS_BEFORE
+    due = max(now, appointment.starts - REMIND_BEFORE) if kind == "visit_reminder" else now
+    if last < due:
+        return False
+    message = queue_message(
+        by=by, kind=kind, to=appointment.client, about=about(appointment),
+        dedup_key=f"{kind}:{appointment.public_id}:{appointment.version}", due=due, not_after=last, now=now,
+        values=values(appointment),
+    )
+    return message is not None
+
+
+def about(appointment: Appointment) -> str:
+    """How the outbox names a visit."""
+    return f"appointment:{appointment.public_id}"
+
+
+def values(appointment: Appointment) -> dict[str, str]:
+    """The texts for the wording's placeholders, on the site's clock: that is where the visit is."""
+    local = appointment.starts.astimezone(zones.zone(appointment.site.zone))
+    language = appointment.client.language.split("-")[0]
+    with translation.override(language):
+        day = dateformat.format(local, DAY_FORMAT.get(language, DAY_FORMAT["en"]))
+    return {
+        "first_name": appointment.client.given_name,
+        "day": day,
+        "time": f"{local:%H:%M}",
+        "clinic": appointment.site.name,
+        "phone": appointment.site.phone,
+    }
