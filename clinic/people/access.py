@@ -8,6 +8,7 @@ from typing import Any, cast
 
 from django.contrib.auth.views import redirect_to_login
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotAllowed
+from rest_framework.request import Request
 
 from clinic.people.models import User
 from clinic.people.refusal import NotThere
@@ -45,6 +46,6 @@ def page(*roles: Role, methods: tuple[str, ...] = ("GET",)) -> Callable[[View], 
     return wrap
 
 
-def me(request: HttpRequest) -> User:
+def me(request: HttpRequest | Request) -> User:
     """The signed-in user of a guarded request."""
     return cast(User, request.user)

@@ -10,7 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from clinic.people import queries
-from clinic.people.access import STAFF
+from clinic.people.access import STAFF, me
 from clinic.people.actions.open_episode import open_episode
 from clinic.people.actions.register_client import register_client
 from clinic.people.apibase import Pages, RoleView, idempotent
@@ -31,7 +31,7 @@ class Clients(RoleView):
     def get(self, request: Request) -> Response:
         pages = Pages()
         rows = pages.paginate_queryset(
-            queries.search_clients(request.user, request.query_params.get("q", "")[:80]), request, self
+            queries.search_clients(me(request), request.query_params.get("q", "")[:80]), request, self
         )
         return pages.get_paginated_response(ClientOut(rows, many=True).data)
 
@@ -41,11 +41,11 @@ class Clients(RoleView):
         given = ClientIn(data=request.data)
         given.is_valid(raise_exception=True)
         values = dict(given.validated_data)
-        site = queries.sites_for(request.user).filter(name=values.pop("site")).first()
+        site = queries.sites_for(me(request)).filter(name=values.pop("site")).first()
         if site is None:
             raise Refusal("invalid", "You do not work at such a site.", status=400, fields={"site": "Unknown site."})
         values["conditions"] = tuple(values["conditions"])
-        client = register_client(by=request.user, site=site, now=timezone.now(), **values)
+        client = register_client(by=me(request), site=site, now=timezone.now(), **values)
         return Response(ClientOut(client).data, status=201)
 
 
@@ -56,7 +56,7 @@ class OneClient(RoleView):
 
     @extend_schema(operation_id="read_client", responses={200: ClientOut})
     def get(self, request: Request, public_id: UUID) -> Response:
-        return Response(ClientOut(queries.client_for(request.user, public_id)).data)
+        return Response(ClientOut(queries.client_for(me(request), public_id)).data)
 
 
 class Episodes(RoleView):
@@ -66,15 +66,15 @@ class Episodes(RoleView):
 
     @extend_schema(operation_id="list_episodes", responses={200: EpisodeOut(many=True)})
     def get(self, request: Request, public_id: UUID) -> Response:
-        client = queries.client_for(request.user, public_id)
+        client = queries.client_for(me(request), public_id)
         pages = Pages()
-        rows = pages.paginate_queryset(queries.episodes_for(request.user).filter(client=client), request, self)
+        rows = pages.paginate_queryset(queries.episodes_for(me(request)).filter(client=client), request, self)
         return pages.get_paginated_response(EpisodeOut(rows, many=True).data)
 
     @extend_schema(operation_id="open_episode", request=EpisodeIn, responses={201: EpisodeOut})
     @idempotent
     def post(self, request: Request, public_id: UUID) -> Response:
-        client = queries.client_for(request.user, public_id)
+        client = queries.client_for(me(request), public_id)
         given = EpisodeIn(data=request.data)
         given.is_valid(raise_exception=True)
         values, now = dict(given.validated_data), timezone.now()
@@ -84,6 +84,6 @@ class Episodes(RoleView):
             sentence = "There is no such clinician at the client's site."
             raise Refusal("invalid", sentence, status=400, fields={"lead": sentence}) from None
         episode = open_episode(
-            by=request.user, client=client, opened=queries.today_of(client, now), now=now, **values
+            by=me(request), client=client, opened=queries.today_of(client, now), now=now, **values
         )
         return Response(EpisodeOut(episode).data, status=201)

@@ -18,6 +18,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from clinic.people.access import me
 from clinic.people.models import IdempotencyKey
 from clinic.people.permissions import RolePermission
 from clinic.people.refusal import Refusal
@@ -88,7 +89,7 @@ def idempotent(method: Callable[..., Response]) -> Callable[..., Response]:
         try:
             with transaction.atomic():
                 row = IdempotencyKey.objects.create(
-                    user=request.user, key=key, request_hash=digest, created=timezone.now()
+                    user=me(request), key=key, request_hash=digest, created=timezone.now()
                 )
         except IntegrityError:
             return _again(request, key, digest)
@@ -106,7 +107,7 @@ def idempotent(method: Callable[..., Response]) -> Callable[..., Response]:
 
 
 def _again(request: Request, key: str, digest: str) -> Response:
-    row = IdempotencyKey.objects.filter(user=request.user, key=key).first()
+    row = IdempotencyKey.objects.filter(user=me(request), key=key).first()
     if row is None or row.status is None:
         raise Refusal("still_running", "The first request with this key is still running.", status=409, retry_after=1)
     if row.request_hash != digest:

@@ -43,7 +43,7 @@ LINKS: dict[str, list[tuple[str, str]]] = {
         ("/portal/help/", "Something is wrong"),
     ],
 }
-START = {
+START: dict[str, str] = {
     Role.FRONT_DESK: "/booking/",
     Role.CLINICIAN: "/caseload/",
     Role.LEAD: "/caseload/",

@@ -14,7 +14,7 @@ from clinic.people.models import AuditEvent, Client, Consent, Episode, Site, Sta
 from clinic.people.refusal import NotThere
 from clinic.people.rules import zones
 from clinic.people.rules.contacts import search_form
-from clinic.people.vocab import Channel, EpisodeStatus, Role
+from clinic.people.vocab import EpisodeStatus, Role
 
 
 def system_actor() -> User:
@@ -136,7 +136,7 @@ def _matches(words: Sequence[str], name: str, phone: str, born: date | None, ref
         word in name
         or word in birth
         or (ref and word == ref.casefold())
-        or (word.strip("+").isdigit() and len(word.strip("+0")) >= 3 and word.strip("+").lstrip("0") in digits)
+        or (word.strip("+").isdigit() and len(word.strip("+")) >= 3 and word.strip("+").lstrip("0") in digits)
         for word in words
     )
 
@@ -199,7 +199,7 @@ def demo_people() -> list[tuple[str, list[dict[str, Any]]]]:
     people = Client.objects.filter(user__isnull=False, archived__isnull=True).select_related("user")[:12]
     clients = [{"id": row.user.public_id, "name": row.name, "role": Role.CLIENT} for row in people if row.user]
     return [
-        (role.label, [person for person in staff + clients if person["role"] == role])
+        (str(role.label), [person for person in staff + clients if person["role"] == role])
         for role in (Role.FRONT_DESK, Role.CLINICIAN, Role.LEAD, Role.CLIENT)
     ]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 from datetime import timedelta
-from typing import Any
+from typing import Any, cast
 
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.mfa.utils import is_mfa_enabled
@@ -60,4 +60,4 @@ class Adapter(DefaultAccountAdapter):
         super().send_mail(template_prefix, email, context)
 
     def get_login_redirect_url(self, request: HttpRequest) -> str:
-        return START.get(request.user.role, "/")   # type: ignore[union-attr]
+        return START.get(cast(User, request.user).role, "/")

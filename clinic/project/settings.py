@@ -42,9 +42,6 @@ INSTALLED_APPS = [
     "django.contrib.postgres",
     "rest_framework",
     "drf_spectacular",
-    "allauth",
-    "allauth.account",
-    "allauth.mfa",
     "django_htmx",
     "csp",
     "clinic.project",
@@ -57,6 +54,10 @@ INSTALLED_APPS = [
     "programs.following",
     "programs.portal",
     "dashboards.pages",
+    # after ours, so that our templates for its pages win
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
 ]
 
 MIDDLEWARE = [
@@ -120,7 +121,7 @@ LOGIN_URL = "/account/login/"
 LOGIN_REDIRECT_URL = "/"
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_LOGIN_METHODS = {"email"}
-ACCOUNT_SIGNUP_FIELDS = ["email*"]
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]   # without a password field the library leaves it out of sign-in too
 ACCOUNT_ADAPTER = "clinic.people.signin.Adapter"
 ACCOUNT_LOGIN_BY_CODE_ENABLED = True
 ACCOUNT_LOGIN_BY_CODE_TIMEOUT = 600   # seconds; OWASP ASVS 5.0 v5.0.0-6.5.5: out-of-band codes live ten minutes at most

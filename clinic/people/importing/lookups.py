@@ -1,0 +1,80 @@
+"""Finding the people a row speaks of. A name counts only when it can be one person."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Hashable
+
+from clinic.people.importing.faults import Fault
+from clinic.people.importing.sheet import Context, Row
+from clinic.people.models import Client, Staff
+from clinic.people.queries import clinicians_at
+from clinic.people.rules.contacts import search_form
+
+
+def plain_name(name: str) -> str:
+    """A name for comparing: no accents, no case, `Quill, Ada` turned round."""
+    family, comma, given = name.partition(",")
+    return " ".join(search_form(f"{given} {family}" if comma else name).split())
+
+
+def client_marks(row: Row) -> tuple[Hashable, ...]:
+    """What other sheets may know the client of this row by."""
+    name = row.get("client_name") or f"{row.get('given_name')} {row.get('family_name')}".strip()
+    marks = (("client", row.get("client_ref")), ("client", plain_name(name)))
+    return tuple(mark for mark in marks if mark[1])
+
+
+def client_of(row: Row, context: Context) -> Client:
+    """The client of a row, by number or else by name. Fault unknown_client, several_clients, missing_value."""
+    clients = Client.objects.select_related("site", "user")
+    ref, name = row.get("client_ref"), row.get("client_name")
+    if ref:
+        found = clients.filter(site=context.site, external_ref=ref).first()
+        if found is None:
+            raise _unknown("client_ref", context, ref)
+        return found
+    if not name:
+        raise Fault("missing_value", "The row does not say which client it is about.", "Fill it in.", "client_ref")
+    pks = _names(context)[plain_name(name)]
+    if not pks:
+        raise _unknown("client_name", context, plain_name(name))
+    if len(pks) > 1:
+        raise Fault(
+            "several_clients", f"{len(pks)} clients have this name.", "Give the client's number.", "client_name"
+        )
+    return clients.get(pk=pks[0])
+
+
+def _unknown(field: str, context: Context, mark: str) -> Fault:
+    where = context.refused.get(("client", mark))
+    if where:
+        return Fault("unknown_client", f"This client was refused ({where}).", "Mend that row first.", field)
+    return Fault("unknown_client", "There is no such client.", "Check it, or add the client to the client sheet.", field)
+
+
+def _names(context: Context) -> dict[str, list[int]]:
+    """Keys of the site's clients by plain name, read once for a table."""
+    if "client_names" not in context.memo:
+        index: dict[str, list[int]] = defaultdict(list)
+        rows = Client.objects.filter(site=context.site).order_by().values_list("pk", "given_name", "family_name")
+        for pk, given, family in rows.iterator():
+            index[plain_name(f"{given} {family}")].append(pk)
+        context.memo["client_names"] = index
+    found: dict[str, list[int]] = context.memo["client_names"]
+    return found
+
+
+def clinician_of(row: Row, context: Context) -> Staff:
+    """The clinician of a row, by name or mail address. Fault unknown_clinician lists those at the site."""
+    if "clinicians" not in context.memo:
+        context.memo["clinicians"] = list(clinicians_at(context.site))
+    staff: list[Staff] = context.memo["clinicians"]
+    said = row.get("clinician")
+    if not said:
+        raise Fault("missing_value", "The row does not name a clinician.", "Fill it in.", "clinician")
+    for one in staff:
+        if plain_name(said) == plain_name(one.name) or said.strip().lower() == one.user.email:
+            return one
+    names = ", ".join(one.name for one in staff)
+    raise Fault("unknown_clinician", "No clinician of this site has that name.", f"Use one of: {names}.", "clinician")
