@@ -7,6 +7,8 @@ import os
 from celery import Celery
 from django.conf import settings
 
+from clinic.project import environment as env
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.project.settings")
 
 app = Celery("intervale")
@@ -15,6 +17,9 @@ app.conf.update(
     # UTC and plain intervals: a crontab in a zone with clock changes falls silent for an hour in autumn
     timezone="UTC",
     enable_utc=True,
+    # a queue of our own, so that two clinics can share one Redis
+    task_default_queue=env.text("INTERVALE_QUEUE", "intervale"),
+    beat_schedule_filename=str(settings.DATA / "beat"),
     task_acks_late=True,
     task_reject_on_worker_lost=True,
     task_ignore_result=True,

@@ -4,3 +4,8 @@ from django.apps import AppConfig
 class RemindersConfig(AppConfig):
     name = "clinic.reminders"
     label = "reminders"
+
+    def ready(self) -> None:
+        from clinic.reminders import messages
+
+        self.messages = messages

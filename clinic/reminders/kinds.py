@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
 
+from clinic.reminders.rules.wording import check_placeholders
+
 StillWanted = Callable[[Any, datetime], str | None]
 
 
 @dataclass(frozen=True)
 class Wording:
-    """Subject and body with `{first_name}`, `{time}`, `{day}`, `{clinic}`, `{phone}`, `{url}` as the only placeholders."""
+    """Subject and body; `{first_name}`, `{time}`, `{day}`, `{clinic}`, `{phone}`, `{url}` are the only placeholders."""
 
     subject: str
     body: str
@@ -24,7 +26,8 @@ class Kind:
 
     `still_wanted(message, now)` is asked under lock just before sending: None sends, a code skips with that reason.
     `wordings` maps a language (BCP 47 primary tag) to text; `en` must be there.
-    `after_unknown` says what to do when a worker died between hand-over and record: send once more, or hold for a person.
+    `after_unknown` says what to do when a worker died between hand-over and record: send once more, or hold for
+    a person.
     """
 
     code: str
@@ -40,9 +43,17 @@ _kinds: dict[str, Kind] = {}
 
 
 def register(kind: Kind) -> None:
-    """Make a kind known. ValueError when the code is taken by another kind or English is missing."""
+    """Make a kind known.
+
+    ValueError when the code is taken by another kind, English is missing, or a wording names an unknown placeholder.
+    """
     if "en" not in kind.wordings:
         raise ValueError(f"message kind {kind.code} has no English wording")
+    for language, wording in kind.wordings.items():
+        try:
+            check_placeholders(f"{wording.subject} {wording.body}")
+        except ValueError as error:
+            raise ValueError(f"message kind {kind.code}, language {language}: {error}") from error
     if kind.code in _kinds and _kinds[kind.code] is not kind:
         raise ValueError(f"message kind {kind.code} is registered twice")
     _kinds[kind.code] = kind
@@ -51,6 +62,11 @@ def register(kind: Kind) -> None:
 def kind(code: str) -> Kind:
     """The kind with that code. KeyError when no app registered it."""
     return _kinds[code]
+
+
+def known(code: str) -> Kind | None:
+    """The kind with that code; None when the app that queued such messages is no longer there."""
+    return _kinds.get(code)
 
 
 def all_kinds() -> list[Kind]:

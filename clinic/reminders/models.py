@@ -31,6 +31,9 @@ class Message(models.Model):
     claimed_by = models.CharField(max_length=40, blank=True)
     lease_until = models.DateTimeField(null=True)
     handed_over_at = models.DateTimeField(null=True, help_text="Set just before the channel is called")
+    resends = models.PositiveSmallIntegerField(
+        default=0, help_text="Sent again because a worker died between hand-over and record: once at most"
+    )
     sent_at = models.DateTimeField(null=True)
     created = models.DateTimeField()
 

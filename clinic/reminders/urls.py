@@ -1,4 +1,13 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+
+from clinic.reminders import views
 
 app_name = "reminders"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("messages/", views.message_list, name="messages"),
+    path("messages/check/", views.mail_check, name="check"),
+    path("messages/<uuid:public_id>/retry/", views.message_retry, name="retry"),
+    path("inbox/", views.inbox, name="inbox"),
+    path("health/live", views.live, name="live"),
+    path("health/ready", views.ready, name="ready"),
+]

@@ -10,3 +10,11 @@ class MessageState(TextChoices):
     SKIPPED = "skipped", "Not sent, with a reason"
     FAILED = "failed", "Failed"
     UNKNOWN = "unknown", "Handed over, outcome unknown"
+
+
+DELIVER = "deliver"   # the heartbeat of delivery
+
+
+def down(channel: str) -> str:
+    """The name of the row that says since when a channel cannot be used."""
+    return f"{channel}-down"

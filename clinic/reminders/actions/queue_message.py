@@ -8,6 +8,7 @@ from django.db import transaction
 
 from clinic.people.models import Client, Staff, User
 from clinic.people.vocab import Channel
+from clinic.reminders import bell
 from clinic.reminders.kinds import kind as registered_kind
 from clinic.reminders.models import Message
 
@@ -46,4 +47,6 @@ def queue_message(
             "created": now,
         },
     )
+    if created and due <= now:
+        bell.ring()
     return message if created else None

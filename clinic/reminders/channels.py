@@ -1,0 +1,123 @@
+"""The ways a message leaves. Each says which of four things happened: sent, try later, refused for good, not usable."""
+
+from __future__ import annotations
+
+import logging
+import smtplib
+from dataclasses import dataclass
+from email.utils import parseaddr
+from typing import Any, Protocol
+
+from django.conf import settings
+from django.core.mail import EmailMessage, get_connection
+
+from clinic.people.vocab import Channel
+
+log = logging.getLogger("intervale.reminders")
+_MAILBOX_FULL = 552
+
+
+@dataclass(frozen=True)
+class Letter:
+    """What is handed over. `reference` is the message's public id: a copy sent twice carries the same."""
+
+    address: str
+    subject: str
+    body: str
+    reference: str
+
+
+class TryLater(Exception):
+    """This message was not taken now, for a passing reason."""
+
+
+class RefusedForGood(Exception):
+    """This message will never be taken. `reason` is a code."""
+
+    def __init__(self, reason: str) -> None:
+        super().__init__(reason)
+        self.reason = reason
+
+
+class CarrierDown(Exception):
+    """The way out cannot be used at all: no message's fault. Nothing was handed over."""
+
+
+class Carrier(Protocol):
+    """Any other exception out of `send` means: nobody can say whether the message left."""
+
+    def open(self) -> None: ...
+
+    def send(self, letter: Letter) -> None: ...
+
+    def close(self) -> None: ...
+
+
+class EmailCarrier:
+    """Mail through Django's EMAIL_BACKEND, one connection for a batch.
+
+    Reply codes are those of RFC 5321 section 4.2: 4yz passing, 5yz permanent. 552, a full mailbox, passes too.
+    """
+
+    def __init__(self) -> None:
+        self._connection: Any = get_connection()
+
+    def open(self) -> None:
+        try:
+            self._connection.open()
+        except OSError as error:   # smtplib's exceptions, TLS failures and refused connections are all OSErrors
+            raise CarrierDown(type(error).__name__) from error
+
+    def send(self, letter: Letter) -> None:
+        self.open()   # does nothing while the connection stands
+        try:
+            self._connection.send_messages([_mail(letter)])
+        except (ValueError, UnicodeError) as error:   # Django's own refusal of an address or a header
+            raise RefusedForGood("no_such_address") from error
+        except OSError as error:
+            self.close()   # after any refusal start anew: the server may have hung up
+            meaning = _meaning(error)
+            if meaning is None:
+                raise
+            raise meaning from error
+
+    def close(self) -> None:
+        try:
+            self._connection.close()
+        except OSError as error:
+            log.warning("mail_connection_not_closed", {"error_type": type(error).__name__})
+
+
+def carrier_for(channel: str) -> Carrier | None:
+    """A new carrier, or None when the clinic has none for this channel."""
+    return EmailCarrier() if channel == Channel.EMAIL else None
+
+
+def message_id(reference: str) -> str:
+    """The Message-ID header (RFC 5322 section 3.6.4) in the sender's own domain."""
+    domain = parseaddr(settings.DEFAULT_FROM_EMAIL)[1].rpartition("@")[2] or "localhost"
+    return f"<{reference}@{domain}>"
+
+
+def _meaning(error: OSError) -> Exception | None:
+    """What a mail error says about the letter; None when nobody can say whether it left."""
+    code = getattr(error, "smtp_code", 0)
+    if isinstance(error, smtplib.SMTPRecipientsRefused):
+        code = next(iter(error.recipients.values()))[0]
+    if isinstance(error, smtplib.SMTPNotSupportedError):
+        return CarrierDown(type(error).__name__)
+    if 400 <= code < 500 or code == _MAILBOX_FULL:
+        return TryLater()
+    if code < 500:
+        return None
+    if isinstance(error, smtplib.SMTPRecipientsRefused):
+        return RefusedForGood("no_such_address")
+    if isinstance(error, smtplib.SMTPSenderRefused):   # our own address, or we are not signed in
+        return CarrierDown(type(error).__name__)
+    return RefusedForGood("refused")
+
+
+def _mail(letter: Letter) -> EmailMessage:
+    # RFC 3834: answering machines must leave automatic mail alone
+    headers = {"Message-ID": message_id(letter.reference), "Auto-Submitted": "auto-generated"}
+    return EmailMessage(letter.subject, letter.body, to=[letter.address], headers=headers)

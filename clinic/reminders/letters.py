@@ -1,0 +1,75 @@
+"""Making a letter out of a message: who gets it now, and the words in their language."""
+
+from __future__ import annotations
+
+from datetime import time
+
+from django.conf import settings
+
+from clinic.people.models import Site
+from clinic.people.queries import consents_to
+from clinic.reminders.channels import Letter
+from clinic.reminders.kinds import Kind
+from clinic.reminders.models import Message
+from clinic.reminders.rules.sending import Recipient
+from clinic.reminders.rules.wording import fill, one_line, pick_language
+
+_NEVER_QUIET = time(0)
+
+
+def recipient_of(message: Message) -> Recipient:
+    """The recipient as they are at this moment; `message` comes with client and staff (and their users) loaded."""
+    if message.client is not None:
+        client = message.client
+        return Recipient(
+            first_name=client.given_name,
+            address=client.email if message.channel == "email" else client.phone,
+            language=client.language,
+            zone=client.zone,
+            quiet_from=client.quiet_from,
+            quiet_until=client.quiet_until,
+            archived=client.archived is not None,
+            account_open=client.user is None or client.user.is_active,
+            consented=consents_to(client, message.channel),
+        )
+    staff = message.staff
+    if staff is None:   # the database holds exactly one recipient
+        raise ValueError(f"message {message.public_id} has no recipient")
+    return Recipient(
+        first_name=staff.name.split()[0] if staff.name.strip() else "",
+        address=staff.user.email if message.channel == "email" else "",
+        language="en",
+        zone="UTC",
+        quiet_from=_NEVER_QUIET,
+        quiet_until=_NEVER_QUIET,
+        archived=False,
+        account_open=staff.user.is_active,
+        consented=True,
+    )
+
+
+def write_letter(message: Message, kind: Kind, recipient: Recipient) -> Letter:
+    """Subject and body from the kind's wording; a `url` value that starts with / is put behind the public address."""
+    site = _site_of(message)
+    values = {
+        "first_name": recipient.first_name,
+        "clinic": site.name if site else "",
+        "phone": site.phone if site else "",
+        "url": "/",
+        **message.values,
+    }
+    if str(values["url"]).startswith("/"):
+        values["url"] = f"{settings.PUBLIC_URL}{values['url']}"
+    wording = kind.wordings[pick_language(recipient.language, kind.wordings)]
+    return Letter(
+        address=recipient.address,
+        subject=one_line(fill(wording.subject, values)),
+        body=fill(wording.body, values),
+        reference=str(message.public_id),
+    )
+
+
+def _site_of(message: Message) -> Site | None:
+    if message.client is not None:
+        return message.client.site
+    return Site.objects.filter(staff=message.staff).order_by("pk").first()

@@ -1,0 +1,86 @@
+"""Doors and reads of reminders."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from django.conf import settings
+from django.db.models import Q, QuerySet
+
+from clinic.people.models import Site, User
+from clinic.people.queries import sites_for
+from clinic.people.refusal import NotThere
+from clinic.people.vocab import Channel, Role
+from clinic.reminders.models import Heartbeat, InboxMessage, Message
+from clinic.reminders.vocab import DELIVER, MessageState, down
+
+NEEDS_A_PERSON = (MessageState.FAILED, MessageState.UNKNOWN)
+LATEST_ALARM = timedelta(minutes=5)
+
+
+def messages_for(user: User, needing_a_person: bool = False) -> QuerySet[Message]:
+    """Messages to clients and staff of the sites the user works at, newest first: for the front desk and the lead only.
+
+    Nothing clinical is in a message; who gets which kind when is what these two roles work with.
+    """
+    if not user.is_active or user.role not in (Role.FRONT_DESK, Role.LEAD):
+        return Message.objects.none()
+    sites = Site.objects.filter(staff__user=user)
+    mine = Message.objects.filter(Q(client__site__in=sites) | Q(staff__in=_staff_pks(sites)))
+    if needing_a_person:
+        mine = mine.filter(state__in=NEEDS_A_PERSON)
+    return mine.select_related("client", "staff")
+
+
+def _staff_pks(sites: QuerySet[Site]) -> QuerySet[Site]:
+    # as a subquery on the link table: a join would show a member of staff of two sites twice
+    return Site.staff.through.objects.filter(site__in=sites).values("staff")   # type: ignore[attr-defined]
+
+
+def message_for(user: User, public_id: UUID | str) -> Message:
+    """One message the user may see."""
+    message = messages_for(user).filter(public_id=public_id).first()
+    if message is None:
+        raise NotThere
+    return message
+
+
+def zone_for(user: User) -> str:
+    """The zone that times are shown in: that of the first site the user works at."""
+    site = sites_for(user).first()
+    return site.zone if site else "UTC"
+
+
+def inbox() -> QuerySet[InboxMessage]:
+    """All mail of the embedded mode's post box, newest first. For the demo only: the view sees to that."""
+    return InboxMessage.objects.all()
+
+
+@dataclass(frozen=True)
+class Health:
+    """Whether messages are being delivered. `age` in seconds since the last delivery run, None when there was none."""
+
+    worker: str       # ok | late | never
+    age: int | None
+    mail: str         # ok | down
+
+    @property
+    def ready(self) -> bool:
+        return self.worker == "ok"
+
+
+def alarm_after() -> timedelta:
+    """How old the heartbeat may be: a few ticks, at least a minute and never more than five."""
+    return min(LATEST_ALARM, max(timedelta(minutes=1), timedelta(seconds=5 * settings.TICK_SECONDS)))
+
+
+def health(now: datetime) -> Health:
+    """Read from the heartbeat rows. A database error goes through to the caller."""
+    beats = dict(Heartbeat.objects.filter(name__in=[DELIVER, down(Channel.EMAIL)]).values_list("name", "at"))
+    mail = "down" if down(Channel.EMAIL) in beats else "ok"
+    if DELIVER not in beats:
+        return Health("never", None, mail)
+    age = now - beats[DELIVER]
+    return Health("ok" if age <= alarm_after() else "late", max(0, int(age.total_seconds())), mail)

@@ -1,0 +1,112 @@
+"""Pages of reminders: what went out and what did not, the demo's post box, and how the background work is doing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from uuid import UUID
+
+from django.conf import settings
+from django.contrib import messages as notices
+from django.db import DatabaseError
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotAllowed, JsonResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from clinic.people.access import me, page
+from clinic.people.paging import page_of
+from clinic.people.refusal import NotThere, Refusal
+from clinic.people.vocab import Role
+from clinic.reminders import queries, words
+from clinic.reminders.actions.check_mail import check_mail
+from clinic.reminders.actions.retry_message import retry_message
+
+View = Callable[..., HttpResponse]
+OFFICE = (Role.FRONT_DESK, Role.LEAD)
+
+
+def reading_for_all(view: View) -> View:
+    """Open to any visitor, for reading only."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest) -> HttpResponse:
+        if request.method not in {"GET", "HEAD"}:
+            return HttpResponseNotAllowed(["GET", "HEAD"])
+        return view(request)
+
+    guarded.open_methods = {"GET"}   # type: ignore[attr-defined]
+    return guarded
+
+
+@page(*OFFICE)
+def message_list(request: HttpRequest) -> HttpResponse:
+    """What was sent, what was not and why."""
+    now, attention = timezone.now(), request.GET.get("show") == "attention"
+    shown = page_of(queries.messages_for(me(request), needing_a_person=attention), request)
+    lines = [words.line(message, now) for message in shown]
+    return render(
+        request,
+        "reminders/messages.html",
+        {"page": shown, "lines": lines, "attention": attention, "zone": queries.zone_for(me(request))},
+    )
+
+
+@page(*OFFICE, methods=("POST",))
+def message_retry(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Send a failed message again."""
+    try:
+        retry_message(by=me(request), message=queries.message_for(me(request), public_id), now=timezone.now())
+        notices.success(request, "The message waits to be sent again.")
+    except NotThere:
+        raise
+    except Refusal as refusal:
+        notices.error(request, refusal.sentence)
+    return redirect("reminders:messages")
+
+
+@page(*OFFICE, methods=("POST",))
+def mail_check(request: HttpRequest) -> HttpResponse:
+    """Send oneself a test message."""
+    try:
+        check_mail(by=me(request), now=timezone.now())
+        notices.success(request, "A test message to you waits to be sent.")
+    except NotThere:
+        raise
+    except Refusal as refusal:
+        notices.error(request, refusal.sentence)
+    return redirect("reminders:messages")
+
+
+@reading_for_all
+def inbox(request: HttpRequest) -> HttpResponse:
+    """Everybody's post box in the demo, where no mail leaves the machine."""
+    if not settings.DEMO:
+        raise Http404
+    return render(request, "reminders/inbox.html", {"page": page_of(queries.inbox(), request, size=10)})
+
+
+@reading_for_all
+def live(request: HttpRequest) -> HttpResponse:
+    """Whether this process answers at all."""
+    return _status({"live": True}, 200)
+
+
+@reading_for_all
+def ready(request: HttpRequest) -> HttpResponse:
+    """Whether the database answers and messages are being delivered; 503 when not."""
+    try:
+        state = queries.health(timezone.now())
+    except DatabaseError:
+        return _status({"ready": False, "database": "down"}, 503)
+    body = {
+        "ready": state.ready,
+        "database": "ok",
+        "worker": state.worker,
+        "worker_age_seconds": state.age,
+        "mail": state.mail,
+    }
+    return _status(body, 200 if state.ready else 503)
+
+
+def _status(body: dict[str, object], status: int) -> HttpResponse:
+    return JsonResponse(body, status=status, headers={"Cache-Control": "no-store"})
