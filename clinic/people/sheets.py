@@ -30,8 +30,8 @@ def _conditions(cell: Cell, _: Reading) -> tuple[str, ...]:
 
 FIELDS = (
     fields.text(
-        "client_ref", "Client number", "client no", "client id", "id", "number", "no", "ref", "patient no", "patient id",
-        most=64,
+        "client_ref", "Client number", "client no", "client id", "id", "number", "no", "ref", "patient no",
+        "patient id", most=64,
     ),
     Field("client_name", "Name", ("full name", "client name", "client"), lambda cell, _: values.read_name(cell)),
     Field(
@@ -73,7 +73,7 @@ def _key(row: Row) -> Hashable | None:
 
 
 def _same_person(row: Row, context: Context) -> Client | None:
-    """A client of the site with this name, and the same birth date or (one of them having none) the same phone or mail."""
+    """A client of the site with this name and the same birth date; or, one having none, the same phone or mail."""
     name = plain_name(" ".join(_names(row)))
     everyone = Client.objects.select_related("site", "user").filter(site=context.site)
     for field in ("birth_date", "phone", "email"):

@@ -7,9 +7,21 @@ from collections.abc import Hashable
 
 from clinic.people.importing.faults import Fault
 from clinic.people.importing.sheet import Context, Row
-from clinic.people.models import Client, Staff
-from clinic.people.queries import clinicians_at
+from clinic.people.models import Client, Site, Staff, User
+from clinic.people.queries import clinicians_at, system_actor
 from clinic.people.rules.contacts import search_form
+
+
+def site_named(name: str) -> Site | None:
+    """The site with that name."""
+    return Site.objects.filter(name=name).first()
+
+
+def actor_named(email: str, site: Site) -> User | None:
+    """The active member of staff of the site with that mail address; the system actor when none is given."""
+    if not email:
+        return system_actor()
+    return User.objects.filter(email=email.strip().lower(), is_active=True, staff__sites=site).first()
 
 
 def plain_name(name: str) -> str:
@@ -50,7 +62,7 @@ def _unknown(field: str, context: Context, mark: str) -> Fault:
     where = context.refused.get(("client", mark))
     if where:
         return Fault("unknown_client", f"This client was refused ({where}).", "Mend that row first.", field)
-    return Fault("unknown_client", "There is no such client.", "Check it, or add the client to the client sheet.", field)
+    return Fault("unknown_client", "There is no such client.", "Check it, or add them to the client sheet.", field)
 
 
 def _names(context: Context) -> dict[str, list[int]]:

@@ -13,11 +13,11 @@ from tqdm import tqdm
 
 from clinic.people.importing import reading
 from clinic.people.importing.faults import Unreadable
+from clinic.people.importing.lookups import actor_named, site_named
 from clinic.people.importing.recognise import Recognised, recognise
 from clinic.people.importing.report import Report, csv_sink
 from clinic.people.importing.run import import_tables
 from clinic.people.importing.sheet import Context, all_sheets
-from clinic.people.queries import actor_named, site_named
 
 UNREADABLE = 2   # exit code when a file cannot be read; refused rows are no failure: the report names them
 SHOWN = 20
@@ -37,12 +37,13 @@ class Command(BaseCommand):
         parser.add_argument("--quiet", action="store_true", help="no progress bar")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        site, by = site_named(options["site"]), actor_named(options["by"])
+        site = site_named(options["site"])
         if site is None:
             raise CommandError(f"There is no site called {options['site']!r}.", returncode=UNREADABLE)
+        by = actor_named(options["by"], site)
         if by is None:
-            raise CommandError("--by is not the mail address of an active member of staff.", returncode=UNREADABLE)
-        found = self._read(_files(options["paths"]))
+            raise CommandError("--by is nobody who works at this site.", returncode=UNREADABLE)
+        found = self._read(_files(options["paths"], options["report"]))
         context = Context(by=by, site=site, now=timezone.now(), dates=options["dates"])
         with ExitStack() as stack:
             report = Report()
@@ -113,12 +114,15 @@ class Command(BaseCommand):
             self.stdout.write(line)
 
 
-def _files(paths: list[Path]) -> list[Path]:
-    """The files named, and those in folders named that have an ending we read, by name."""
+def _files(paths: list[Path], report: Path | None) -> list[Path]:
+    """The files named, and those in folders named that have an ending we read, by name; never the report itself."""
     files: list[Path] = []
     for path in paths:
-        inside = sorted(one for one in path.iterdir() if one.suffix.lower() in reading.ENDINGS) if path.is_dir() else [path]
-        files += [one for one in inside if not one.name.startswith(("~$", "."))]
+        inside = sorted(path.iterdir()) if path.is_dir() else [path]
+        files += [
+            one for one in inside
+            if one == path or (one.suffix.lower() in reading.ENDINGS and one.name[0] not in "~." and one != report)
+        ]
     if not files:
         raise CommandError("There are no CSV or XLSX files there.", returncode=UNREADABLE)
     return files
