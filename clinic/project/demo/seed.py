@@ -1,0 +1,143 @@
+"""Seeds the demo clinic: the same number gives the same clinic, told up to the moment it is made.
+
+It is wiring: it calls the actions a person would call, at the moments they would have been called, and writes the many
+session logs of the months past in bulk before the records are folded once.
+"""
+
+from __future__ import annotations
+
+import random
+from datetime import date, datetime, time, timedelta
+
+from django.db import transaction
+from django.db.models import F
+from tqdm import tqdm
+
+from clinic.people.actions.open_episode import open_episode
+from clinic.people.actions.register_client import register_client
+from clinic.people.models import Client, Episode, User
+from clinic.people.rules import zones
+from clinic.project.demo import people, visits
+from clinic.project.demo.book import Book
+from clinic.project.demo.logs import write_logs
+from clinic.project.demo.practice import Practice, found_practice, reference_data
+from clinic.project.demo.story import Manner, manners
+from clinic.reminders.models import Message
+from clinic.reminders.vocab import MessageState
+from programs.following.actions.follow_programs import follow_programs
+from programs.following.actions.raise_alert import raise_alert
+from programs.following.actions.refold import refold
+from programs.prescribing.actions.pause_program import pause_program
+from programs.prescribing.actions.prescribe_program import prescribe_program
+from programs.prescribing.actions.revise_program import revise_program
+from programs.prescribing.models import Program, Template
+from programs.prescribing.queries import plan_of, revision_on
+from programs.prescribing.rules.plan import Plan
+from programs.prescribing.rules.plan_json import plan_from_json
+
+SLUGS = tuple(people.COMPLAINTS)
+STEPS_BESIDE_CLIENTS = 3
+
+
+@transaction.atomic
+def seed_demo(*, clients: int, months: int, seed: int, now: datetime, progress: bool = False) -> None:
+    """Fill an empty database with `clients` clients whose stories reach back `months` months from `now`."""
+    dice = random.Random(seed)  # noqa: S311 – stories, not secrets
+    with tqdm(total=clients + STEPS_BESIDE_CLIENTS, desc="Inventing the clinic", unit="client", disable=not progress) as bar:
+        reference_data()
+        practice = found_practice()
+        book = Book(practice, dice)
+        bar.update()
+        for number, manner in enumerate(manners(clients)):
+            _tell(practice, book, manner, number, months, now, dice)
+            bar.update()
+        _alert(practice, now)
+        follow_programs(now=now)
+        bar.update()
+        # what would have gone out in the months past has gone out
+        Message.objects.filter(due__lt=now - timedelta(hours=1)).update(
+            state=MessageState.SENT, sent_at=F("due"), handed_over_at=F("due"), attempts=1
+        )
+        bar.update()
+
+
+def _tell(
+    practice: Practice, book: Book, manner: Manner, number: int, months: int, now: datetime, dice: random.Random
+) -> None:
+    age = dice.randint(*manner.newest) if manner.newest else dice.randint(14, months * 30)
+    today = zones.day_in(now, practice.site.zone)
+    start, clinician = today - timedelta(days=age), number % len(practice.clinicians)
+    at = _at(start, practice, 10)
+    slug = SLUGS[dice.randrange(len(SLUGS))] if manner.name != "waiting" else SLUGS[number % 2]
+    client = _register(practice, number, at, dice)
+    episode = _episode(practice, client, clinician, slug, start, at, dice)
+    program = _prescribe(practice.clinicians[clinician].user, episode, slug, start, at)
+    if manner.name != "waiting":
+        _taper(practice.clinicians[clinician].user, program, start, today, practice)
+    write_logs(program=program, manner=manner, first=start, last=today, now=now, dice=dice)
+    visits.write_visits(
+        practice=practice, book=book, program=program, clinician=clinician, age=age, manner=manner, now=now, dice=dice
+    )
+    if manner.name == "steady" and number % 9 == 4 and age > 20:
+        pause_program(
+            by=practice.clinicians[clinician].user, program=program, first=today, reason="Away for two weeks", now=now
+        )
+    refold(program, now)
+
+
+def _at(day: date, practice: Practice, hour: int) -> datetime:
+    return zones.lenient_instant(day, time(hour), practice.site.zone)
+
+
+def _register(practice: Practice, number: int, at: datetime, dice: random.Random) -> Client:
+    given = people.GIVEN[number % len(people.GIVEN)]
+    family = people.FAMILY[(number * 7 + number // len(people.GIVEN)) % len(people.FAMILY)]
+    conditions = ("osteoporosis",) if number % 17 == 5 else ("heart_disease",) if number % 19 == 7 else ()
+    return register_client(
+        by=practice.desk.user, site=practice.site, given_name=given, family_name=family, now=at,
+        birth_date=date(dice.randint(1946, 2004), dice.randint(1, 12), dice.randint(1, 28)),
+        email=f"client{number + 1:03d}@tidewater.example", phone=f"07700 900{number + 100:03d}",
+        language="es" if number % 13 == 8 else "en", conditions=conditions, consent_email=number % 8 != 6,
+    )
+
+
+def _episode(
+    practice: Practice, client: Client, clinician: int, slug: str, start: date, at: datetime, dice: random.Random
+) -> Episode:
+    region, side, complaint, goal = dice.choice(people.COMPLAINTS[slug])
+    return open_episode(
+        by=practice.clinicians[clinician].user, client=client, lead=practice.clinicians[clinician], region=region, side=side,
+        complaint=complaint, goals=goal, opened=start, now=at, visits_allowed=dice.choice([None, 8, 12]),
+    )
+
+
+def _prescribe(by: User, episode: Episode, slug: str, start: date, at: datetime) -> Program:
+    template = Template.objects.get(slug=slug)
+    return prescribe_program(
+        by=by, episode=episode, plan=plan_from_json(template.plan, start), title=template.name, starts=start, now=at,
+        override_reason="Talked through at the first visit; safe within the limits agreed there.",
+    )
+
+
+def _taper(by: User, program: Program, start: date, today: date, practice: Practice) -> None:
+    """Where the kick-off waits for a decision, the clinician took it two days after its end."""
+    revision = revision_on(program, start)
+    if revision is None:
+        return
+    plan = plan_of(revision)
+    kick_off = plan.phases[0]
+    day = start + timedelta(days=(kick_off.days or 7) + 2)
+    if kick_off.advance != "by_decision" or day > today:
+        return
+    revise_program(
+        by=by, program=program, plan=Plan(day, plan.phases[1:], plan.items), effective_from=day,
+        reason="Ready for fewer sessions", based_on=revision.number, now=_at(day, practice, 9),
+    )
+
+
+def _alert(practice: Practice, now: datetime) -> None:
+    """One client answered a red-flag question this morning; it is still open."""
+    client = Client.objects.filter(site=practice.site, user__isnull=False).order_by("-pk")[2]
+    program = Program.objects.get(client=client)
+    answer_id = program.public_id   # any fixed identifier does
+    raise_alert(by=client.user, client=client, answer_id=answer_id, flag="calf_swelling", now=now - timedelta(hours=2))

@@ -1,0 +1,102 @@
+"""A client's visits, past and to come, and what was measured at them."""
+
+from __future__ import annotations
+
+import random
+from datetime import date, datetime, timedelta
+
+from clinic.booking.actions.import_visit import import_visit
+from clinic.booking.models import Appointment, VisitType
+from clinic.booking.vocab import AppointmentStatus
+from clinic.people.models import Episode, User
+from clinic.people.rules import zones
+from clinic.project.demo.book import Book
+from clinic.project.demo.practice import Practice
+from clinic.project.demo.story import Manner
+from clinic.visits.actions.follow_appointment import follow_appointment
+from clinic.visits.models import Measure, Reassessment, Result, Visit
+from clinic.visits.vocab import ReassessmentStatus
+from programs.prescribing.models import Program
+
+WEEKS = (0, 1, 3, 5, 8, 11, 14, 18, 22)
+
+
+def write_visits(
+    *, practice: Practice, book: Book, program: Program, clinician: int, age: int, manner: Manner, now: datetime,
+    dice: random.Random,
+) -> None:
+    """First visit, follow-ups, the reassessments that were kept, and for most clients a visit to come."""
+    today = zones.day_in(now, practice.site.zone)
+    for number, week in enumerate(WEEKS):
+        near = program.starts + timedelta(weeks=week)
+        if near > today + timedelta(days=14):
+            break
+        visit_type = practice.first if number == 0 else practice.follow_up
+        if near > today and dice.random() < 0.35:
+            continue   # nothing booked yet: the desk has something to do
+        appointment = _visit(practice, book, program, clinician, near, visit_type, now, dice)
+        if appointment and appointment.status == AppointmentStatus.FULFILLED:
+            _record(practice.clinicians[clinician].user, program.episode, appointment, number, manner, dice)
+    if dice.random() < 0.62:
+        _keep_reassessments(practice, book, program, clinician, today, now, dice)
+
+
+def _visit(
+    practice: Practice, book: Book, program: Program, clinician: int, near: date, visit_type: VisitType, now: datetime,
+    dice: random.Random,
+) -> Appointment | None:
+    halves = -(-(visit_type.minutes + visit_type.cleanup_minutes) // 30)
+    start = book.find(clinician, near, halves, near + timedelta(days=7))
+    if start is None:
+        return None
+    status = AppointmentStatus.BOOKED
+    if start < now - timedelta(minutes=visit_type.minutes):
+        roll = dice.random()
+        status = (
+            AppointmentStatus.NOSHOW if roll < 0.06
+            else AppointmentStatus.CANCELLED if roll < 0.13
+            else AppointmentStatus.FULFILLED
+        )
+    return import_visit(
+        by=practice.desk.user, client=program.client, visit_type=visit_type, clinician=practice.clinicians[clinician],
+        start=start, now=min(now, start - timedelta(days=3)), status=status, room=practice.rooms[clinician],
+        episode=program.episode,
+    )
+
+
+def _keep_reassessments(
+    practice: Practice, book: Book, program: Program, clinician: int, today: date, now: datetime, dice: random.Random
+) -> None:
+    """Hold the open reassessment inside its window, then the one that follows from it, as long as they lie in the past."""
+    for _ in range(8):
+        row = Reassessment.objects.filter(episode=program.episode, status=ReassessmentStatus.OPEN).order_by("due").first()
+        if row is None or row.due > today - timedelta(days=1) or dice.random() < 0.2:
+            return
+        halves = 2
+        start = book.find(clinician, row.due, halves, min(row.latest + timedelta(days=7), today - timedelta(days=1)))
+        if start is None:
+            return
+        appointment = import_visit(
+            by=practice.desk.user, client=program.client, visit_type=practice.review,
+            clinician=practice.clinicians[clinician], start=start, now=start - timedelta(days=4),
+            status=AppointmentStatus.FULFILLED, room=practice.rooms[clinician], episode=program.episode,
+        )
+        Reassessment.objects.filter(pk=row.pk).update(appointment=appointment)
+        follow_appointment(by=practice.clinicians[clinician].user, appointment=appointment, now=appointment.ends)
+
+
+def _record(
+    by: User, episode: Episode, appointment: Appointment, number: int, manner: Manner, dice: random.Random
+) -> None:
+    note = "First look and baseline." if number == 0 else "Went through the program; questions answered."
+    visit = Visit.objects.create(
+        episode=episode, appointment=appointment, clinician=appointment.clinician, at=appointment.starts, note=note, by=by
+    )
+    if number % 2:
+        return
+    better = 0 if manner.pain_rises else min(4, number)
+    codes = {"pain-now": max(0, dice.randint(5, 7) - better), "psfs": min(10, dice.randint(3, 4) + better)}
+    Result.objects.bulk_create(
+        Result(episode=episode, visit=visit, measure=measure, value=codes[measure.code], at=appointment.starts, by=by)
+        for measure in Measure.objects.filter(code__in=codes)
+    )
