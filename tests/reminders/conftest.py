@@ -1,0 +1,51 @@
+from __future__ import annotations
+
+from collections import Counter
+from datetime import timedelta
+
+import pytest
+
+from clinic.people.queries import system_actor
+from clinic.reminders.actions.deliver_due import deliver_due
+from clinic.reminders.actions.queue_message import queue_message
+from tests.conftest import NOW
+from tests.reminders import mailboxes
+
+
+@pytest.fixture(autouse=True)
+def _box(settings):
+    settings.EMAIL_BACKEND = "clinic.reminders.inbox.InboxBackend"   # the test runner would keep mail in memory
+    mailboxes.STATE["wanted"] = None
+    mailboxes.Troubled.SCRIPT.clear()
+    mailboxes.Troubled.OPEN.clear()
+
+
+@pytest.fixture
+def troubled(settings):
+    settings.EMAIL_BACKEND = "tests.reminders.mailboxes.Troubled"
+    return mailboxes.Troubled
+
+
+@pytest.fixture
+def queue(cast):
+    """queue(kind) -> a message to Ada, due now and useful for a day."""
+    number = Counter()
+
+    def queued(kind="note", to=None, due=NOW, useful=timedelta(days=1), values=None, at=NOW, channel="email"):
+        number["n"] += 1
+        return queue_message(
+            by=system_actor(), kind=kind, to=to or cast.ada, about="test:1", dedup_key=f"{kind}:{number['n']}", due=due,
+            not_after=due + useful, now=at, values=values or {"day": "Tuesday", "time": "10:00"}, channel=channel,
+        )
+
+    return queued
+
+
+@pytest.fixture
+def deliver():
+    """deliver() -> the counts of one run at nine o'clock; deliver(minutes=5) five minutes later."""
+
+    def run(limit=50, **later):
+        return dict(deliver_due(now=NOW + timedelta(**later), worker="tests", limit=limit))
+
+    return run

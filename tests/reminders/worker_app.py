@@ -1,0 +1,6 @@
+"""The Celery application of the project with the tests' kinds of message known to it."""
+
+from clinic.project.celery import app
+from tests.reminders import mailboxes
+
+__all__ = ["app", "mailboxes"]
