@@ -1,6 +1,13 @@
+from importlib import import_module
+
 from django.apps import AppConfig
 
 
 class FollowingConfig(AppConfig):
     name = "programs.following"
     label = "following"
+
+    def ready(self) -> None:
+        # the models must be loaded first
+        import_module("programs.following.messages")
+        import_module("programs.following.receivers")

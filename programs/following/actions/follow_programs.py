@@ -1,0 +1,31 @@
+"""Once a day in each client's zone: bring every open program up to date."""
+
+from __future__ import annotations
+
+import logging
+from datetime import datetime
+
+from django.db import DatabaseError, transaction
+
+from programs.following.actions.follow_program import follow_program
+from programs.following.queries import programs_behind
+from programs.prescribing.models import Program
+
+log = logging.getLogger("intervale.following")
+
+
+def follow_programs(*, now: datetime) -> int:
+    """Follow those whose state is not of today; the number done. Each in its own transaction: one that cannot be followed
+    is named in the log and holds up no other."""
+    done = 0
+    for pk in programs_behind(now):
+        try:
+            with transaction.atomic():
+                Program.objects.select_for_update().only("pk").get(pk=pk)
+                program = Program.objects.select_related("client__site", "clinician__user").get(pk=pk)
+                follow_program(program=program, now=now)
+        except (ValueError, KeyError, ArithmeticError, DatabaseError) as error:
+            log.error("program_not_followed", {"program": pk, "error_type": type(error).__name__})
+        else:
+            done += 1
+    return done

@@ -1,0 +1,113 @@
+"""Write one reported session down, without the fold. Part of a larger action's transaction."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from django.db import IntegrityError, transaction
+
+from clinic.people import audit
+from clinic.people.models import User
+from clinic.people.refusal import Refusal
+from programs.following.models import ItemLog, SessionLog
+from programs.following.queries import known_items, today_of
+from programs.following.rules.entry import SessionEntry, day_problem, problems
+from programs.following.vocab import LogSource
+from programs.prescribing.models import Program, Revision
+from programs.prescribing.vocab import ProgramStatus
+
+
+@dataclass(frozen=True, slots=True)
+class LogOutcome:
+    """What became of one entry: `stored`, `edited`, `already` there, or `refused` with a code and a sentence."""
+
+    log_id: str
+    result: str
+    older_plan: bool = False
+    code: str = ""
+    sentence: str = ""
+    fields: dict[str, str] = field(default_factory=dict)
+
+
+def store_entry(*, by: User, program: Program, entry: SessionEntry, now: datetime, source: str) -> LogOutcome:
+    """One row per log id and edit. Refusal: `invalid`, `clock_ahead`, `before_start`, `unknown_revision`, `unknown_item`
+    (400), `not_given`, `after_end`, `log_id_taken` (409)."""
+    held = SessionLog.objects.filter(log_id=entry.log_id).only("program", "edit", "older_plan")
+    known = {row.edit: row for row in held}
+    if any(row.program_id != program.pk for row in known.values()):
+        raise _taken()
+    if entry.edit in known:
+        return LogOutcome(str(entry.log_id), "already", known[entry.edit].older_plan)
+    _refuse_unusable(program, entry, now, source)
+    revision = Revision.objects.filter(program=program, public_id=entry.revision).first()
+    if revision is None:
+        raise Refusal(
+            "unknown_revision", "This session answers a program version that we do not know.", status=400,
+            fields={"revision": "There is no such version of this program."},
+        )
+    known_keys = known_items(program, revision)
+    for index, item in enumerate(entry.items):
+        if item.item_key not in known_keys:
+            sentence = f"The exercise {item.item_key} was not part of the version that was shown."
+            raise Refusal("unknown_item", sentence, status=400, fields={f"items.{index}.item_key": sentence})
+    in_force = Revision.objects.filter(program=program, effective_from__lte=entry.day).order_by("-number").first()
+    older = in_force is not None and in_force.number > revision.number
+    _write(by, program, revision, older, entry, now, source)
+    return LogOutcome(str(entry.log_id), "edited" if entry.edit else "stored", older)
+
+
+def _refuse_unusable(program: Program, entry: SessionEntry, now: datetime, source: str) -> None:
+    wrong = problems(entry)
+    if source not in LogSource.values:
+        wrong["source"] = f"{source!r} is not a way that logs come in."
+    if wrong:
+        raise Refusal("invalid", "Some values cannot be used.", status=400, fields=wrong)
+    if program.status == ProgramStatus.DRAFT:
+        raise Refusal("not_given", "This program has not been given yet.")
+    today = today_of(program, now)
+    code = day_problem(entry.day, starts=program.starts, ended=program.ended, today=today)
+    if code:
+        sentence = _day_sentence(code, entry.day, program, today)
+        raise Refusal(code, sentence, status=409 if code == "after_end" else 400, fields={"day": sentence})
+
+
+def _day_sentence(code: str, day: date, program: Program, today: date) -> str:
+    if code == "clock_ahead":
+        return f"The session is dated {_said(day)}, but today is {_said(today)}. Check the date on the phone."
+    if code == "before_start":
+        return f"The session is dated {_said(day)}, but the program starts on {_said(program.starts)}."
+    return f"The session is dated {_said(day)}, but the program ended on {_said(program.ended or day)}."
+
+
+def _said(day: date) -> str:
+    return f"{day.day} {day:%B %Y}"
+
+
+def _taken() -> Refusal:
+    return Refusal("log_id_taken", "This session's number belongs to another session.", fields={"log_id": "It is taken."})
+
+
+def _write(
+    by: User, program: Program, revision: Revision, older: bool, entry: SessionEntry, now: datetime, source: str
+) -> None:
+    try:
+        with transaction.atomic():
+            log = SessionLog.objects.create(
+                log_id=entry.log_id, edit=entry.edit, program=program, revision=revision, older_plan=older, day=entry.day,
+                started=entry.started, received=now, source=source, by=by, pain_before=entry.pain_before,
+                pain_during=entry.pain_during, effort=entry.effort, rating=entry.rating, words=entry.words,
+            )
+            ItemLog.objects.bulk_create(
+                ItemLog(
+                    log=log, item_key=item.item_key, done_left=item.done_left, done_right=item.done_right,
+                    reps_last_set=item.reps_last_set, rating=item.rating, skipped=item.skipped,
+                )
+                for item in entry.items
+            )
+    except IntegrityError as error:   # another program took the number at this very moment
+        raise _taken() from error
+    audit.record(
+        by=by, verb="log_session", kind="session_log", public_id=entry.log_id, at=now, client=program.client,
+        edit=entry.edit, source=source,
+    )

@@ -1,0 +1,60 @@
+"""What following sends to the practice: a first name and a time, nothing of any answer."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from clinic.reminders.kinds import Kind, Wording, register
+from clinic.reminders.models import Message
+from programs.following.queries import alert_named, state_named
+from programs.following.vocab import Band
+from programs.prescribing.vocab import ProgramStatus
+
+
+def alert_still_open(message: Message, now: datetime) -> str | None:
+    """A code when a clinician has closed the alert meanwhile."""
+    alert = alert_named(message.about.removeprefix("alert:"))
+    if alert is None:
+        return "alert_gone"
+    return "alert_closed" if alert.closed_at is not None else None
+
+
+def still_silent(message: Message, now: datetime) -> str | None:
+    """A code when the client has logged meanwhile, or the program is no longer followed."""
+    state = state_named(message.about.removeprefix("program:"))
+    if state is None or state.program.status != ProgramStatus.ACTIVE:
+        return "program_ended"
+    return None if state.band == Band.SILENT else "heard_from"
+
+
+register(
+    Kind(
+        code="red_flag",
+        label="A client answered that something may be seriously wrong",
+        still_wanted=alert_still_open,
+        needs_consent=False,
+        respects_quiet_hours=False,
+        wordings={
+            "en": Wording(
+                "{first_name} needs a call now",
+                "{first_name} gave an answer at {time} that asks for a person at once.\n\n"
+                "Call. Then open the list of alerts:\n{url}\n\nIt stays open until a clinician closes it.",
+            )
+        },
+    )
+)
+register(
+    Kind(
+        code="client_silent",
+        label="No log received for some days",
+        still_wanted=still_silent,
+        needs_consent=False,
+        wordings={
+            "en": Wording(
+                "Nothing received from {first_name} since {day}",
+                "No session of {first_name} has reached us since {day}.\n\n"
+                "They may be doing the program and not logging it. A call would tell. The suggestion is here:\n{url}",
+            )
+        },
+    )
+)

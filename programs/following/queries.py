@@ -1,0 +1,237 @@
+"""Doors and reads of following. Logs, suggestions and states are clinical: the front desk sees none of them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+from django.db.models import F, Prefetch, Q, QuerySet
+
+from clinic.people.models import Client, Staff, User
+from clinic.people.queries import clients_for
+from clinic.people.refusal import NotThere
+from clinic.people.rules import zones
+from clinic.people.vocab import Role
+from programs.following.models import (
+    Alert,
+    DayRecord,
+    ItemLog,
+    MorningAnswer,
+    ProgramState,
+    RuleSet,
+    SessionLog,
+    Suggestion,
+)
+from programs.following.rules.change import Rung
+from programs.following.rules.entry import ItemEntry
+from programs.following.rules.fold import Course, EffectivePlan, LoggedSession, Morning, PauseSpan
+from programs.following.vocab import DayState, SuggestionState
+from programs.library.models import Level
+from programs.library.rules.dose import dose_from_json
+from programs.prescribing.models import Item, Program, Revision
+from programs.prescribing.queries import OPEN, pauses_of, plans_of, programs_for
+from programs.prescribing.rules.plan import Plan
+from programs.prescribing.rules.ribbon import RibbonDay
+from programs.prescribing.rules.timeline import asked_ribbon, timeline
+from programs.prescribing.vocab import ProgramStatus
+
+CLINICAL = (Role.CLINICIAN, Role.LEAD)
+
+
+# --- what a person may see -----------------------------------------------------------------------------------------
+def suggestions_for(user: User) -> QuerySet[Suggestion]:
+    """Suggestions for the programs of a clinician's or lead's clients, the newest first; nobody else sees any."""
+    if user.role not in CLINICAL:
+        return Suggestion.objects.none()
+    return (
+        Suggestion.objects.filter(program__in=programs_for(user))
+        .select_related("program__client", "program__episode", "revision", "decided_by__staff", "resulting_revision")
+        .order_by("-made", "-pk")
+    )
+
+
+def open_suggestions(user: User) -> QuerySet[Suggestion]:
+    """Those that wait for a decision."""
+    return suggestions_for(user).filter(state=SuggestionState.OPEN)
+
+
+def suggestion_for(user: User, public_id: UUID | str) -> Suggestion:
+    """One suggestion the user may see."""
+    suggestion = suggestions_for(user).filter(public_id=public_id).first()
+    if suggestion is None:
+        raise NotThere
+    return suggestion
+
+
+def alerts_for(user: User) -> QuerySet[Alert]:
+    """Red-flag answers of the clients that staff may see, open ones first.
+
+    Which answer it was, and the closing note, are for clinicians and leads: screens and API leave both out for the desk.
+    """
+    if user.role not in (Role.FRONT_DESK, *CLINICAL):
+        return Alert.objects.none()
+    return (
+        Alert.objects.filter(client__in=clients_for(user))
+        .select_related("client__site", "program", "closed_by__staff")
+        .order_by(F("closed_at").desc(nulls_first=True), "-at", "-pk")
+    )
+
+
+def alert_for(user: User, public_id: UUID | str) -> Alert:
+    """One red-flag answer the user may see."""
+    alert = alerts_for(user).filter(public_id=public_id).first()
+    if alert is None:
+        raise NotThere
+    return alert
+
+
+def logs_of(user: User, program: Program) -> QuerySet[SessionLog]:
+    """Every report of a program's sessions with its items, the newest day first; edits that were replaced are included."""
+    if user.role not in (*CLINICAL, Role.CLIENT, Role.SYSTEM):
+        return SessionLog.objects.none()
+    return (
+        SessionLog.objects.filter(program=program, program__in=programs_for(user))
+        .select_related("revision", "by__staff")
+        .prefetch_related(Prefetch("items", ItemLog.objects.order_by("pk")))
+        .order_by("-day", "-started", "log_id", "-edit")
+    )
+
+
+# --- read models, for whoever already came through a door ----------------------------------------------------------
+def days_of(program_pks: Iterable[int], first: date, last: date) -> dict[int, list[DayRecord]]:
+    """Day records from `first` to `last` by program, oldest first; one query."""
+    found: dict[int, list[DayRecord]] = {pk: [] for pk in program_pks}
+    for row in DayRecord.objects.filter(program__in=list(found), day__gte=first, day__lte=last).order_by("program", "day"):
+        found[row.program_id].append(row)
+    return found
+
+
+def states_of(program_pks: Iterable[int]) -> dict[int, ProgramState]:
+    """The state of each program that has one; one query."""
+    return {row.program_id: row for row in ProgramState.objects.filter(program__in=list(program_pks))}
+
+
+def ribbon_of(program: Program, first: date, last: date, today: date) -> list[RibbonDay]:
+    """The ribbon's days from `first` to `last`: what was asked and done until today, what is asked after it."""
+    past = [_ribbon_day(row, today) for row in days_of([program.pk], first, min(last, today))[program.pk]]
+    start = max(past[-1].day + timedelta(days=1) if past else first, program.starts)
+    end = min(last, program.ended) if program.ended else last
+    if start > end or program.status not in (*OPEN, ProgramStatus.DRAFT):
+        return past
+    plans = [(revision.effective_from, plan) for revision, plan in plans_of(program)]
+    pauses = [(pause.first, pause.until) for pause in pauses_of(program)]
+    return past + asked_ribbon(timeline(plans, pauses, start, end), today)
+
+
+def _ribbon_day(row: DayRecord, today: date) -> RibbonDay:
+    is_today = row.day == today
+    if row.state != DayState.PRESCRIBED:
+        return RibbonDay(row.day, "paused" if row.state == DayState.PAUSED else "rest", today=is_today)
+    silent = not row.logged and row.day < today
+    return RibbonDay(
+        row.day, "silent" if silent else "session", row.prescribed_minimum, row.prescribed_full,
+        row.done_seconds if row.logged else None, is_today,
+    )
+
+
+# --- what the fold and the rules read ------------------------------------------------------------------------------
+def today_of(program: Program, now: datetime) -> date:
+    """The program's day: the calendar day in the client's zone."""
+    return zones.day_in(now, program.client.zone)
+
+
+def course_of(program: Program) -> Course:
+    """Everything a program's state is worked out from; a fixed number of queries."""
+    plans = plans_of(program)
+    numbers = {revision.pk: revision.number for revision, _ in plans}
+    return Course(
+        starts=program.starts,
+        ended=program.ended,
+        plans=tuple(EffectivePlan(revision.number, revision.effective_from, plan) for revision, plan in plans),
+        pauses=tuple(PauseSpan(pause.first, pause.until) for pause in pauses_of(program)),
+        sessions=tuple(_sessions(program, numbers)),
+        mornings=tuple(
+            Morning(day, pain, pk)
+            for pk, day, pain in MorningAnswer.objects.filter(program=program).values_list("pk", "day", "pain")
+        ),
+        open_alerts=Alert.objects.filter(client=program.client_id, closed_at__isnull=True).count(),
+    )
+
+
+def _sessions(program: Program, numbers: dict[int, int]) -> list[LoggedSession]:
+    items: dict[int, list[ItemEntry]] = defaultdict(list)
+    rows = ItemLog.objects.filter(log__program=program).order_by("pk").values_list(
+        "log", "item_key", "done_left", "done_right", "reps_last_set", "rating", "skipped"
+    )
+    for log, *values in rows:
+        items[log].append(ItemEntry(*values))
+    return [
+        LoggedSession(
+            row.log_id, row.edit, row.day, numbers[row.revision_id], row.pain_before, row.pain_during, row.effort,
+            row.rating, tuple(items[row.pk]), row.started,
+        )
+        for row in SessionLog.objects.filter(program=program)
+    ]
+
+
+def ladders_for(plan: Plan) -> dict[str, list[Rung]]:
+    """The levels of the plan's exercises with the library's dose, easiest first."""
+    ladders: dict[str, list[Rung]] = defaultdict(list)
+    levels = Level.objects.filter(exercise__slug__in={item.exercise for item in plan.items}).order_by("number")
+    for slug, number, dose in levels.values_list("exercise__slug", "number", "dose"):
+        ladders[slug].append(Rung(number, dose_from_json(dose)))
+    return dict(ladders)
+
+
+def known_items(program: Program, revision: Revision) -> set[UUID]:
+    """Keys of the items of a revision and of those before it: what was once asked stays a thing that can be answered."""
+    rows = Item.objects.filter(revision__program=program, revision__number__lte=revision.number)
+    return set(rows.values_list("key", flat=True))
+
+
+def item_names(program_pks: Iterable[int]) -> dict[UUID, str]:
+    """The exercise's name behind each item key, from the newest revision that holds it."""
+    rows = Item.objects.filter(revision__program__in=list(program_pks)).order_by("revision__number")
+    return dict(rows.values_list("key", "exercise__name"))
+
+
+def newest_rule_set() -> RuleSet | None:
+    """The rule set that counts."""
+    return RuleSet.objects.order_by("-version").first()
+
+
+def programs_behind(now: datetime) -> list[int]:
+    """Open programs whose state is not of today in their client's zone."""
+    names = Program.objects.filter(status__in=OPEN).order_by().values_list("client__zone", flat=True).distinct()
+    behind = Q(pk__in=[])
+    for name in names:
+        current = ProgramState.objects.filter(as_of=zones.day_in(now, name)).values("program")
+        behind |= Q(client__zone=name) & ~Q(pk__in=current)
+    return list(Program.objects.filter(behind, status__in=OPEN).order_by("pk").values_list("pk", flat=True))
+
+
+def open_programs_of(client: Client) -> QuerySet[Program]:
+    """Programs that are followed or paused, the newest first."""
+    return Program.objects.filter(client=client, status__in=OPEN).select_related("client__site", "clinician__user")
+
+
+def told_of_alerts(client: Client) -> list[Staff]:
+    """Who hears of a red-flag answer: the site's front desk and the clinicians of the client's open programs and episodes."""
+    desk = Q(sites=client.site_id, user__role=Role.FRONT_DESK)
+    clinicians = Q(programs__client=client, programs__status__in=OPEN) | Q(
+        episodes__client=client, episodes__status="active"
+    )
+    rows = Staff.objects.filter(desk | clinicians, user__is_active=True).select_related("user").order_by("pk")
+    return list(rows.distinct())
+
+
+def alert_named(public_id: str) -> Alert | None:
+    """An alert, for the outbox's check at send time."""
+    return Alert.objects.filter(public_id=public_id).first()
+
+
+def state_named(public_id: str) -> ProgramState | None:
+    """The state of the program with that id, for the outbox's check at send time."""
+    return ProgramState.objects.filter(program__public_id=public_id).select_related("program").first()

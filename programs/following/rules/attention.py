@@ -1,0 +1,60 @@
+"""Who needs a person first: points that add up in plain sight, largest reason first.
+
+The weights are ours (common practice, no source): an open red-flag answer outranks everything that can add up without
+one; pain outranks silence; silence outranks little done.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+Reason = dict[str, int | float | str]
+
+RED_FLAG = 1000           # more than all others together
+PAIN_TOO_MUCH = 100       # at 6 of 10; more above
+PAIN_EACH_POINT = 20
+PAIN_RISING = 80
+SILENT = 90               # when the band says silent; more with each further day
+SILENT_EACH_DAY = 2
+SILENT_MOST = 60
+OVERDOSE = 60
+LOW = 50
+PARTLY = 20
+PAIN_FROM = 6             # the first number above the acceptable zone
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    points: int
+    reason: Reason
+
+
+def order(
+    *, band: str, share: float | None, silent_days: int, pain: int | None, slope: float | None, overdose: float | None,
+    open_alerts: int, overdose_from: float,
+) -> tuple[int, tuple[Reason, ...]]:
+    """(points, reasons), each reason a code with its numbers and points; equal points keep the order of the code.
+
+    `slope` is points of pain a week when its interval lies above 0, otherwise None. A paused program counts only its alerts
+    and its last pain.
+    """
+    parts: list[_Part] = []
+
+    def add(code: str, points: int, **numbers: float) -> None:
+        parts.append(_Part(points, {"code": code, "points": points, **{k: round(v, 3) for k, v in numbers.items()}}))
+
+    if open_alerts:
+        add("red_flag", RED_FLAG, open=open_alerts)
+    if pain is not None and pain >= PAIN_FROM:
+        add("pain", PAIN_TOO_MUCH + PAIN_EACH_POINT * (pain - PAIN_FROM), pain=pain)
+    if band != "paused":
+        if slope is not None and slope > 0:
+            add("pain_rising", PAIN_RISING, points_a_week=slope)
+        if band == "silent":
+            add("silent", SILENT + min(SILENT_MOST, SILENT_EACH_DAY * silent_days), days=silent_days)
+        if overdose is not None and overdose > overdose_from:
+            add("overdose", OVERDOSE, ratio=overdose)
+        if band in {"low", "partly"} and share is not None:
+            add(band, LOW if band == "low" else PARTLY, share=share)
+    parts.sort(key=lambda part: (-part.points, str(part.reason["code"])))
+    return sum(part.points for part in parts), tuple(part.reason for part in parts)

@@ -1,0 +1,106 @@
+"""What a suggestion would make of a plan: the plan changed, nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from uuid import UUID
+
+from programs.library.rules.dose import Continuous, Dose, Hold, Reps, Roll, Span
+from programs.prescribing.rules.plan import ItemPlan, Plan, phase_on
+
+# where a dose step stops: (least, most). Holds and rolling are kept within what is published for one go: static holds of
+# 10-60 s (Garber CE et al. 2011, Med Sci Sports Exerc 43(7):1334-1359), rolling 30-120 s a set (Behm DG et al. 2020,
+# J Strength Cond Res 34(11):3301-3308). Repetitions, minutes and the size of a step: common practice, no source.
+HOLD_SECONDS, HOLD_STEP = (10, 60), 5
+ROLL_SECONDS, ROLL_STEP = (30, 120), 15
+REPS, REPS_STEP = (4, 20), 2
+MINUTES, MINUTES_STEP = (3, 60), 2
+EXTEND_LEAST, EXTEND_MOST = 3, 7          # days a kick-off may be made longer at a time
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """One level of an exercise with the library's dose."""
+
+    number: int
+    dose: Dose
+
+
+def harder(item: ItemPlan, ladder: Sequence[Rung]) -> ItemPlan | None:
+    """The next level with its dose, or a larger dose on the highest level; None when there is nothing harder."""
+    above = [rung for rung in ladder if rung.number > item.level]
+    if above:
+        rung = min(above, key=lambda rung: rung.number)
+        return replace(item, level=rung.number, dose=rung.dose)
+    dose = _stepped(item.dose, +1)
+    return replace(item, dose=dose) if dose else None
+
+
+def easier(item: ItemPlan, ladder: Sequence[Rung]) -> ItemPlan | None:
+    """The level before with its dose, or a smaller dose on the lowest level; None when there is nothing easier."""
+    below = [rung for rung in ladder if rung.number < item.level]
+    if below:
+        rung = max(below, key=lambda rung: rung.number)
+        return replace(item, level=rung.number, dose=rung.dose)
+    dose = _stepped(item.dose, -1)
+    return replace(item, dose=dose) if dose else None
+
+
+def _stepped(dose: Dose, way: int) -> Dose | None:
+    changed: Dose
+    match dose:
+        case Hold():
+            changed = replace(dose, seconds=_moved(dose.seconds, way * HOLD_STEP, HOLD_SECONDS))
+        case Roll():
+            changed = replace(dose, seconds=_moved(dose.seconds, way * ROLL_STEP, ROLL_SECONDS))
+        case Reps():
+            changed = replace(dose, reps=_moved(dose.reps, way * REPS_STEP, REPS))
+        case Continuous():
+            changed = replace(dose, minutes=_moved(dose.minutes, way * MINUTES_STEP, MINUTES))
+    return None if changed == dose else changed
+
+
+def _moved(span: Span, by: int, bounds: tuple[int, int]) -> Span:
+    """Both ends moved; a number never passes a bound that it was inside of, nor moves back from beyond it."""
+    least, most = bounds
+
+    def move(number: int) -> int:
+        return max(number, min(number + by, most)) if by > 0 else min(number, max(number + by, least))
+
+    return Span(move(span.minimum), move(span.full))
+
+
+def with_item(plan: Plan, item: ItemPlan) -> Plan:
+    """The plan with the item of the same key replaced. KeyError when it has none."""
+    if all(held.key != item.key for held in plan.items):
+        raise KeyError(str(item.key))
+    return replace(plan, items=tuple(item if held.key == item.key else held for held in plan.items))
+
+
+def item_of(plan: Plan, key: UUID) -> ItemPlan | None:
+    """The item with that key."""
+    return next((item for item in plan.items if item.key == key), None)
+
+
+def tapered(plan: Plan, effective_from: date) -> Plan | None:
+    """The phases from the first one after the kick-off on, counted from `effective_from`; None when there is none."""
+    after = next((index for index, phase in enumerate(plan.phases) if phase.kind != "kick_off"), None)
+    if after is None:
+        return None
+    return replace(plan, anchor=effective_from, phases=plan.phases[after:])
+
+
+def kick_off_extended(plan: Plan, days: int, today: date) -> Plan | None:
+    """The kick-off phase of today made `days` (3 to 7) longer; None outside a kick-off or when it is open-ended.
+
+    A kick-off that waits for a decision and has run past its days is extended from today.
+    """
+    number, index = phase_on(plan, today)
+    phase = plan.phases[number]
+    if phase.kind != "kick_off" or phase.days is None:
+        return None
+    days = min(max(days, EXTEND_LEAST), EXTEND_MOST)
+    longer = replace(phase, days=max(phase.days, index + 1) + days)
+    return replace(plan, phases=(*plan.phases[:number], longer, *plan.phases[number + 1:]))

@@ -1,0 +1,285 @@
+"""A program's days and state, worked out anew from its plans, pauses, logs and morning answers.
+
+Nothing here depends on the order in which those arrived: of one log the highest edit counts, of one morning the newest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+from programs.following.rules import adherence, attention, intervals, trend
+from programs.following.rules.adherence import Bands, BandName, Counted, DayStateName
+from programs.following.rules.entry import ItemEntry
+from programs.prescribing.rules.plan import DayPlan, Plan, day_plan
+
+PAIN_DAYS = 28        # how far back the pain trend looks
+PAIN_POINTS = 4       # a slope through fewer days says nothing
+
+
+@dataclass(frozen=True, slots=True)
+class EffectivePlan:
+    """One revision: of those effective on a day, the highest number counts."""
+
+    number: int
+    effective_from: date
+    plan: Plan
+
+
+@dataclass(frozen=True, slots=True)
+class PauseSpan:
+    """Days that do not count: `first` up to but not including `until`."""
+
+    first: date
+    until: date | None
+
+    def covers(self, day: date) -> bool:
+        return self.first <= day and (self.until is None or day < self.until)
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedSession:
+    """One report of a session; `shown` is the number of the revision it answers."""
+
+    log_id: UUID
+    edit: int
+    day: date
+    shown: int
+    pain_before: int | None
+    pain_during: int | None
+    effort: int | None
+    rating: str
+    items: tuple[ItemEntry, ...]
+    started: datetime | None = None
+
+    @property
+    def order(self) -> tuple[date, bool, float, UUID]:
+        """By day, then by the time it started; those without a time last."""
+        return self.day, self.started is None, self.started.timestamp() if self.started else 0.0, self.log_id
+
+
+@dataclass(frozen=True, slots=True)
+class Morning:
+    """Pain the morning after `day`; `order` grows with arrival."""
+
+    day: date
+    pain: int
+    order: int
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """All that a program's state is worked out from."""
+
+    starts: date
+    ended: date | None
+    plans: tuple[EffectivePlan, ...]
+    pauses: tuple[PauseSpan, ...] = ()
+    sessions: tuple[LoggedSession, ...] = ()
+    mornings: tuple[Morning, ...] = ()
+    open_alerts: int = 0
+
+    def plan_on(self, day: date) -> EffectivePlan | None:
+        """The plan in force that day; None before the first."""
+        in_force = [plan for plan in self.plans if plan.effective_from <= day]
+        return max(in_force, key=lambda plan: plan.number, default=None)
+
+    @property
+    def newest(self) -> EffectivePlan | None:
+        """The last revision written, whether or not its day has come."""
+        return max(self.plans, key=lambda plan: plan.number, default=None)
+
+    def shown(self, number: int) -> Plan | None:
+        """The plan of that revision number."""
+        return next((plan.plan for plan in self.plans if plan.number == number), None)
+
+
+@dataclass(frozen=True, slots=True)
+class FoldedDay:
+    """One day: the columns of a day record."""
+
+    day: date
+    state: DayStateName
+    phase_number: int | None
+    phase_kind: str
+    prescribed_sessions: int
+    prescribed_minimum: int
+    prescribed_full: int
+    logged: bool = False
+    sessions_done: int = 0
+    done_seconds: int = 0
+    credit: float = 0.0
+    pain: int | None = None
+    pain_next_morning: int | None = None
+    effort: int | None = None
+
+    @property
+    def counted(self) -> Counted:
+        return Counted(
+            self.day, self.state, self.prescribed_sessions, self.credit, self.sessions_done, self.logged,
+            self.done_seconds, self.prescribed_full,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class FoldedState:
+    """The columns of a program's state on `as_of`."""
+
+    as_of: date
+    phase_number: int | None
+    phase_kind: str
+    band: BandName
+    adherence_7: float | None
+    adherence_phase: float | None
+    adherence_all: float | None
+    sessions_done: int
+    sessions_prescribed: int
+    interval_low: float | None
+    interval_high: float | None
+    silent_days: int
+    last_logged: date | None
+    overdose: float | None
+    pain_last: int | None
+    pain_slope: float | None
+    attention: int
+    reasons: tuple[dict[str, int | float | str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Folded:
+    days: tuple[FoldedDay, ...]
+    state: FoldedState
+    silent_since: date | None
+
+
+def newest_edits(sessions: Iterable[LoggedSession]) -> list[LoggedSession]:
+    """One report per log, the highest edit, in the order the sessions were done."""
+    newest: dict[UUID, LoggedSession] = {}
+    for session in sessions:
+        held = newest.get(session.log_id)
+        if held is None or session.edit > held.edit:
+            newest[session.log_id] = session
+    return sorted(newest.values(), key=lambda session: session.order)
+
+
+def fold(course: Course, today: date, bands: Bands) -> Folded:
+    """Every day from the first through `today` (or the end), and the state on that last day.
+
+    A program that has not begun has no days and is `new`.
+    """
+    by_day: dict[date, list[LoggedSession]] = {}
+    for session in newest_edits(course.sessions):
+        by_day.setdefault(session.day, []).append(session)
+    mornings = {row.day: row.pain for row in sorted(course.mornings, key=lambda row: row.order)}
+    last = min(today, course.ended) if course.ended else today
+    days = tuple(
+        _day(course, course.starts + timedelta(days=index), by_day, mornings)
+        for index in range((last - course.starts).days + 1)
+    )
+    silent_days, silent_since = adherence.silence([day.counted for day in days], today)
+    return Folded(days, _state(course, days, today, silent_days, bands), silent_since)
+
+
+def _day(
+    course: Course, day: date, by_day: dict[date, list[LoggedSession]], mornings: dict[date, int]
+) -> FoldedDay:
+    effective = course.plan_on(day)
+    asked: DayPlan | None = day_plan(effective.plan, day) if effective else None
+    paused = any(pause.covers(day) for pause in course.pauses)
+    state: DayStateName = "paused" if paused else "prescribed" if asked and asked.sessions else "rest"
+    due = asked if asked and state == "prescribed" else None
+    sessions = by_day.get(day, [])
+    least = due.sessions.minimum if due and due.sessions else 0
+    credits, seconds, done = _done(course, sessions)
+    return FoldedDay(
+        day=day,
+        state=state,
+        phase_number=asked.phase_number if asked else None,
+        phase_kind=asked.phase.kind if asked else "",
+        prescribed_sessions=least,
+        prescribed_minimum=due.minimum_seconds if due else 0,
+        prescribed_full=due.full_seconds if due else 0,
+        logged=bool(sessions),
+        sessions_done=done,
+        done_seconds=seconds,
+        credit=adherence.day_credit(credits, least),
+        pain=_worst(session.pain_during for session in sessions),
+        pain_next_morning=mornings.get(day),
+        effort=_worst(session.effort for session in sessions),
+    )
+
+
+def _done(course: Course, sessions: Sequence[LoggedSession]) -> tuple[list[float], int, int]:
+    """Credits, seconds in all and the number of sessions with anything done; each is held against what was shown."""
+    credits: list[float] = []
+    seconds = done = 0
+    for session in sessions:
+        plan = course.shown(session.shown)
+        if plan is None:
+            continue
+        entries = {item.item_key: item for item in session.items}
+        took = adherence.session_seconds(plan, entries)
+        credits.append(adherence.session_credit(plan, entries))
+        seconds += took
+        done += took > 0
+    return credits, seconds, done
+
+
+def _worst(values: Iterable[int | None]) -> int | None:
+    return max((value for value in values if value is not None), default=None)
+
+
+def _state(course: Course, days: Sequence[FoldedDay], today: date, silent_days: int, bands: Bands) -> FoldedState:
+    counted = [day.counted for day in days]
+    week = [day for day in counted if day.day > today - timedelta(days=7)]
+    phase = [day.counted for day in current_phase(days)]
+    done, asked = adherence.sessions(counted, today)
+    limits = intervals.wilson(done, asked)
+    last = days[-1] if days else None
+    shares = {name: adherence.share(window, today) for name, window in (("7", week), ("phase", phase), ("all", counted))}
+    recent = next((shares[name] for name in ("7", "phase", "all") if shares[name] is not None), None)
+    word = adherence.band(
+        recent=recent, silent_days=silent_days, kick_off=last is not None and last.phase_kind == "kick_off",
+        paused=last is not None and last.state == "paused",
+        counted_days=sum(adherence.counts(day, today) for day in counted), bands=bands,
+    )
+    pains = pain_points(days)
+    slope = pain_trend(pains, today)
+    ratio = adherence.overdose(week, today)
+    points, reasons = attention.order(
+        band=word, share=recent, silent_days=silent_days, pain=pains[-1][1] if pains else None,
+        slope=slope.value if slope and slope.low > 0 else None, overdose=ratio, open_alerts=course.open_alerts,
+        overdose_from=bands.overdose,
+    )
+    return FoldedState(
+        as_of=today, phase_number=last.phase_number if last else None, phase_kind=last.phase_kind if last else "",
+        band=word, adherence_7=shares["7"], adherence_phase=shares["phase"], adherence_all=shares["all"],
+        sessions_done=done, sessions_prescribed=asked,
+        interval_low=limits[0] if limits else None, interval_high=limits[1] if limits else None,
+        silent_days=silent_days, last_logged=max((day.day for day in days if day.logged), default=None),
+        overdose=ratio, pain_last=pains[-1][1] if pains else None, pain_slope=slope.value if slope else None,
+        attention=points, reasons=reasons,
+    )
+
+
+def current_phase(days: Sequence[FoldedDay]) -> list[FoldedDay]:
+    """The newest unbroken run of days in the same phase."""
+    run: list[FoldedDay] = []
+    for day in reversed(days):
+        if run and (day.phase_number, day.phase_kind) != (run[-1].phase_number, run[-1].phase_kind):
+            break
+        run.append(day)
+    return run[::-1]
+
+
+def pain_points(days: Sequence[FoldedDay]) -> list[tuple[date, int]]:
+    """Worst pain of each day that has an answer, oldest first."""
+    return [(day.day, day.pain) for day in days if day.pain is not None]
+
+
+def pain_trend(pains: Sequence[tuple[date, int]], today: date) -> trend.Slope | None:
+    """Points a week over the last PAIN_DAYS; None with fewer than PAIN_POINTS answers."""
+    points = [((day - today).days / 7, float(pain)) for day, pain in pains if (today - day).days < PAIN_DAYS]
+    return trend.theil_sen(points) if len(points) >= PAIN_POINTS else None

@@ -1,0 +1,93 @@
+"""The thresholds suggestions are made with: data with bounds and sources, read into numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from programs.following.rules.adherence import Bands
+from programs.following.rules.symptoms import Edges
+
+NAMES = (
+    "bands.on_track", "bands.partly", "bands.silent_kick_off", "bands.silent_after", "bands.new_days", "bands.overdose",
+    "pain.safe_most", "pain.acceptable_most", "pain.morning_rise", "pain.progress_most", "pain.severe",
+    "pain.ease_sessions", "pain.rising_weeks", "pain.slope",
+    "progress.extra_reps", "progress.sessions", "progress.easy_sessions",
+    "regress.skips", "regress.skip_window", "regress.hard_sessions",
+    "taper.adherence", "taper.least_days", "taper.window_days",
+    "contact.low_days", "rest.days",
+)
+SHARES = {"bands.on_track", "bands.partly", "bands.overdose", "pain.slope", "taper.adherence"}   # the others are whole
+
+
+@dataclass(frozen=True, slots=True)
+class RuleSet:
+    """A version of the thresholds: `numbers` and the citation of each, by dotted name."""
+
+    version: int
+    numbers: Mapping[str, float]
+    sources: Mapping[str, str]
+
+    def whole(self, name: str) -> int:
+        return int(self.numbers[name])
+
+    @property
+    def bands(self) -> Bands:
+        return Bands(
+            on_track=self.numbers["bands.on_track"], partly=self.numbers["bands.partly"],
+            silent_kick_off=self.whole("bands.silent_kick_off"), silent_after=self.whole("bands.silent_after"),
+            new_days=self.whole("bands.new_days"), overdose=self.numbers["bands.overdose"],
+        )
+
+    @property
+    def edges(self) -> Edges:
+        return Edges(
+            self.whole("pain.safe_most"), self.whole("pain.acceptable_most"), self.whole("pain.morning_rise")
+        )
+
+
+def read(version: int, data: Mapping[str, Any]) -> RuleSet:
+    """Read the stored form: `sources` (key to citation) and `thresholds` (name to value, least, most, source).
+
+    ValueError names the threshold that is missing, unknown, out of its bounds or without a source.
+    """
+    sources, thresholds = data.get("sources"), data.get("thresholds")
+    if not isinstance(sources, Mapping) or not isinstance(thresholds, Mapping):
+        raise ValueError("a rule set needs sources and thresholds")
+    for name in sorted(set(NAMES) ^ set(thresholds)):
+        raise ValueError(f"thresholds.{name}: " + ("is missing" if name in NAMES else "is not known"))
+    numbers = {name: _number(name, thresholds[name]) for name in NAMES}
+    cited = {}
+    for name in NAMES:
+        key = thresholds[name].get("source")
+        if key not in sources:
+            raise ValueError(f"thresholds.{name}.source: {key!r} is not among the sources")
+        cited[name] = str(sources[key])
+    _in_order(numbers)
+    return RuleSet(version, numbers, cited)
+
+
+def _number(name: str, entry: Any) -> float:
+    if not isinstance(entry, Mapping):
+        raise ValueError(f"thresholds.{name}: needs value, least, most and source")
+    value, least, most = (entry.get(part) for part in ("value", "least", "most"))
+    for part, number in (("value", value), ("least", least), ("most", most)):
+        if isinstance(number, bool) or not isinstance(number, int | float):
+            raise ValueError(f"thresholds.{name}.{part}: must be a number, not {number!r}")
+        if name not in SHARES and number != int(number):
+            raise ValueError(f"thresholds.{name}.{part}: must be a whole number, not {number!r}")
+    assert value is not None and least is not None and most is not None  # noqa: S101  the loop above has looked
+    if not least <= value <= most:
+        raise ValueError(f"thresholds.{name}.value: must be {least} to {most}, not {value}")
+    return float(value)
+
+
+def _in_order(numbers: Mapping[str, float]) -> None:
+    for less, more in (
+        ("bands.partly", "bands.on_track"), ("pain.safe_most", "pain.acceptable_most"),
+        ("pain.progress_most", "pain.acceptable_most"), ("pain.acceptable_most", "pain.severe"),
+        ("regress.skips", "regress.skip_window"),
+    ):
+        if numbers[less] > numbers[more]:
+            raise ValueError(f"thresholds.{less}: cannot be above {more}")

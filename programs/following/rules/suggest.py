@@ -1,0 +1,64 @@
+"""From a program's course to proposals: exactly one per item, none to several for the whole program."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from programs.following.rules import item_rules, program_rules, symptoms
+from programs.following.rules.change import Rung
+from programs.following.rules.fold import Course, Folded, newest_edits
+from programs.following.rules.program_rules import Scene
+from programs.following.rules.proposal import Evidence, Proposal
+from programs.following.rules.ruleset import RuleSet
+
+
+def propose(
+    course: Course, folded: Folded, today: date, rules: RuleSet, ladders: Mapping[str, Sequence[Rung]]
+) -> tuple[Proposal, ...]:
+    """Proposals of today: those for the whole program first, then one per item in the order of the plan.
+
+    `ladders` holds the levels of each exercise by slug. Empty when no plan is in force today or the program is paused.
+    Items are those of the newest revision, so that a change already decided for tomorrow is not proposed again today.
+    A proposal to pause and refer keeps every item as it is: it outranks them.
+    """
+    effective, newest = course.plan_on(today), course.newest
+    if effective is None or newest is None or not folded.days or folded.days[-1].state == "paused":
+        return ()
+    sessions = newest_edits(course.sessions)
+    mornings = {row.day: row.pain for row in sorted(course.mornings, key=lambda row: row.order)}
+    past = {
+        item.key: item_rules.history(course, sessions, mornings, item, rules) for item in newest.plan.items
+    }
+    rising = program_rules.pain_rising(folded, today, rules)
+    items = [
+        item_rules.decide(item, past[item.key], ladders.get(item.exercise, ()), rules, pain_rising=rising)
+        for item in newest.plan.items
+    ]
+    last = sessions[-1].log_id if sessions else None
+    scene = Scene(
+        course=course, folded=folded, plan=effective.plan, today=today, sessions=tuple(sessions),
+        verdicts=tuple(
+            symptoms.verdict(session.pain_during, session.pain_before, mornings.get(session.day), rules.edges)
+            for session in sessions
+        ),
+        singled_out=any(steps and steps[-1].session.log_id == last and steps[-1].singled_out for steps in past.values()),
+        stuck=tuple(past[item.item_key][-1] for item in items if item.item_key and item.evidence.rule == "nothing_easier"),
+        rules=rules,
+    )
+    stop = program_rules.pause_and_refer(scene)
+    if stop:
+        return stop, *(_kept(item) for item in items)
+    decided = (newest.plan.anchor, newest.plan.phases) != (effective.plan.anchor, effective.plan.phases)
+    whole = (
+        program_rules.contact(scene), program_rules.reassess(scene),
+        None if decided else program_rules.leave_kick_off(scene),
+    )
+    return *(proposal for proposal in whole if proposal), *items
+
+
+def _kept(proposal: Proposal) -> Proposal:
+    evidence = Evidence(
+        "stop_first", {}, {}, "", proposal.evidence.logs, {"exercise": proposal.evidence.change.get("exercise", "")}
+    )
+    return Proposal("maintain", proposal.item_key, evidence)

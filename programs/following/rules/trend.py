@@ -1,0 +1,69 @@
+"""Is it going up or down: a slope that one odd day cannot tilt, and a moving average for a shift."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from math import sqrt
+from statistics import median
+
+from programs.following.rules.intervals import Z_95
+
+
+@dataclass(frozen=True, slots=True)
+class Slope:
+    """Change of y for one step of x, with the limits of its interval."""
+
+    value: float
+    low: float
+    high: float
+    points: int
+
+
+def theil_sen(points: Sequence[tuple[float, float]], z: float = Z_95) -> Slope | None:
+    """The median of the slopes between all pairs, with limits from the ranks of those slopes.
+
+    Theil H 1950; Sen PK 1968, J Am Stat Assoc 63:1379-1389. Ties in x and y lower the variance of the rank statistic as
+    in Kendall's S; pairs with equal x have no slope. None below two different x.
+    """
+    slopes = sorted((yb - ya) / (xb - xa) for (xa, ya), (xb, yb) in combinations(points, 2) if xa != xb)
+    if not slopes:
+        return None
+    reach = z * sqrt(_variance(points))
+    lower = max(round((len(slopes) - reach) / 2) - 1, 0)
+    upper = min(round((len(slopes) + reach) / 2), len(slopes) - 1)
+    return Slope(median(slopes), slopes[lower], slopes[upper], len(points))
+
+
+def _variance(points: Sequence[tuple[float, float]]) -> float:
+    """Variance of the number of concordant minus discordant pairs, corrected for ties."""
+    n = len(points)
+    total = n * (n - 1) * (2 * n + 5)
+    for axis in (0, 1):
+        values = [point[axis] for point in points]
+        for repeats in (values.count(value) for value in set(values)):
+            total -= repeats * (repeats - 1) * (2 * repeats + 5)
+    return max(total, 0) / 18
+
+
+def ewma(values: Sequence[float], start: float, weight: float = 0.3) -> list[float]:
+    """Exponentially weighted moving average: `start` first, then one number per value.
+
+    Roberts SW 1959, Technometrics 1:239-250; `weight` between 0 and 1 is what the newest value counts.
+    """
+    if not 0 < weight <= 1:
+        raise ValueError(f"weight must be above 0 and at most 1, not {weight}")
+    line = [start]
+    for value in values:
+        line.append(weight * value + (1 - weight) * line[-1])
+    return line
+
+
+def ewma_limits(centre: float, sigma: float, weight: float = 0.3, width: float = 3.0) -> tuple[float, float]:
+    """Lower and upper limit of an EWMA chart once it has settled: centre -/+ width x sigma x sqrt(w / (2 - w)).
+
+    NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4.
+    """
+    reach = width * sigma * sqrt(weight / (2 - weight))
+    return centre - reach, centre + reach
