@@ -14,6 +14,7 @@ from clinic.people.access import STAFF, me
 from clinic.people.actions.open_episode import open_episode
 from clinic.people.actions.register_client import register_client
 from clinic.people.apibase import Pages, RoleView, idempotent
+from clinic.people.openapi import paged
 from clinic.people.refusal import NotThere, Refusal
 from clinic.people.serializers import ClientIn, ClientOut, EpisodeIn, EpisodeOut
 from clinic.people.vocab import Role
@@ -25,7 +26,7 @@ class Clients(RoleView):
     roles = {"GET": STAFF, "POST": (Role.FRONT_DESK, Role.CLINICIAN)}
 
     @extend_schema(
-        operation_id="list_clients", responses={200: ClientOut(many=True)},
+        operation_id="list_clients", responses={200: paged(ClientOut)},
         parameters=[OpenApiParameter("q", str, description="Any part of a name, phone, birth date, or the number")],
     )
     def get(self, request: Request) -> Response:
@@ -64,7 +65,7 @@ class Episodes(RoleView):
 
     roles = {"GET": STAFF, "POST": (Role.FRONT_DESK, Role.CLINICIAN)}
 
-    @extend_schema(operation_id="list_episodes", responses={200: EpisodeOut(many=True)})
+    @extend_schema(operation_id="list_episodes", responses={200: paged(EpisodeOut)})
     def get(self, request: Request, public_id: UUID) -> Response:
         client = queries.client_for(me(request), public_id)
         pages = Pages()

@@ -1,5 +1,4 @@
 from django.apps import AppConfig
-from django.utils.module_loading import autodiscover_modules
 
 
 class PeopleConfig(AppConfig):
@@ -7,5 +6,7 @@ class PeopleConfig(AppConfig):
     label = "people"
 
     def ready(self) -> None:
-        # each app's sheets.py registers the spreadsheets it can read; the import engine names no app
-        autodiscover_modules("sheets")
+        # the description of the API learns about our sign-in when this is imported
+        from clinic.people import openapi
+
+        self.openapi = openapi

@@ -177,7 +177,15 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SWAGGER_UI_DIST": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
-    "ENUM_NAME_OVERRIDES": {},
+    "ENUM_NAME_OVERRIDES": {
+        "AppointmentStatus": "clinic.booking.vocab.AppointmentStatus",
+        "EpisodeStatus": "clinic.people.vocab.EpisodeStatus",
+        "ProgramStatus": "programs.prescribing.vocab.ProgramStatus",
+    },
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "clinic.people.openapi.describe_errors",
+    ],
 }
 
 # --- work in the background ----------------------------------------------------------------------------------------

@@ -8,8 +8,9 @@ from collections.abc import Hashable
 from clinic.people.importing.faults import Fault
 from clinic.people.importing.sheet import Context, Row
 from clinic.people.models import Client, Site, Staff, User
-from clinic.people.queries import clinicians_at, system_actor
+from clinic.people.queries import system_actor
 from clinic.people.rules.contacts import search_form
+from clinic.people.vocab import Role
 
 
 def site_named(name: str) -> Site | None:
@@ -78,9 +79,10 @@ def _names(context: Context) -> dict[str, list[int]]:
 
 
 def clinician_of(row: Row, context: Context) -> Staff:
-    """The clinician of a row, by name or mail address. Fault unknown_clinician lists those at the site."""
+    """The clinician of a row, by name or mail address, also one who has left. Fault unknown_clinician lists them."""
     if "clinicians" not in context.memo:
-        context.memo["clinicians"] = list(clinicians_at(context.site))
+        everyone = Staff.objects.filter(sites=context.site, user__role=Role.CLINICIAN)
+        context.memo["clinicians"] = list(everyone.select_related("user"))
     staff: list[Staff] = context.memo["clinicians"]
     said = row.get("clinician")
     if not said:
@@ -88,5 +90,5 @@ def clinician_of(row: Row, context: Context) -> Staff:
     for one in staff:
         if plain_name(said) == plain_name(one.name) or said.strip().lower() == one.user.email:
             return one
-    names = ", ".join(one.name for one in staff)
+    names = ", ".join(one.name for one in staff if one.user.is_active)
     raise Fault("unknown_clinician", "No clinician of this site has that name.", f"Use one of: {names}.", "clinician")

@@ -133,9 +133,11 @@ class _TableRun:
                 return error.faults
             case Refusal():
                 mend = self.sheet.mends.get(error.code, "Change the row and import it again.")
-                if error.fields:
-                    return tuple(Fault(error.code, said, mend, field) for field, said in error.fields.items())
-                return (Fault(error.code, error.sentence, mend),)
+                known = {field.code for field in self.sheet.fields}
+                told = {field: said for field, said in error.fields.items() if field in known}
+                return tuple(Fault(error.code, said, mend, field) for field, said in told.items()) or (
+                    Fault(error.code, error.sentence, mend),
+                )
         # the row is refused and the others go on; the log names the kind of error and its place, never its text
         log.error("row not saved", exc_info=error)
         return (Fault(

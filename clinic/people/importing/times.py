@@ -30,8 +30,8 @@ class WallTime:
 
 def split_moment(cell: Cell) -> tuple[Cell, Cell]:
     """(date part, time part) of a cell that may hold both; the time part is None when it holds a date only."""
-    if isinstance(cell, datetime):
-        return cell.date(), cell.time()
+    if isinstance(cell, datetime):   # a cell with a date only comes as its midnight
+        return cell.date(), cell.time() if cell.time() != time(0) else None
     if isinstance(cell, float) and cell > 1:
         return int(cell), cell % 1 or None
     text = as_text(cell)

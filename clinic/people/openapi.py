@@ -1,0 +1,59 @@
+"""How the API describes itself: its sign-in, its error body, its pages."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.utils import inline_serializer
+from rest_framework import serializers
+
+PROBLEM = {
+    "type": "object",
+    "description": "RFC 9457 problem details. `title` is a code; a refusal adds the numbers behind it.",
+    "required": ["type", "title", "status", "detail"],
+    "properties": {
+        "type": {"type": "string"},
+        "title": {"type": "string", "description": "A code, such as slot_taken"},
+        "status": {"type": "integer"},
+        "detail": {"type": "string", "description": "A sentence for a person"},
+        "errors": {"type": "object", "description": "What is wrong, by field"},
+    },
+    "additionalProperties": True,
+}
+READS = {"401": "Not signed in.", "404": "Not there, or not for you: both look alike."}
+WRITES = {**READS, "400": "Some values cannot be used; `errors` names them.", "409": "In conflict with what is stored."}
+
+
+class SessionScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    """The session cookie."""
+
+    target_class = "clinic.people.permissions.SessionWith401"
+    name = "session"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
+        """An API key in a cookie, in OpenAPI's words."""
+        return {"type": "apiKey", "in": "cookie", "name": "session"}
+
+
+def paged(row: type[serializers.BaseSerializer[Any]]) -> Any:
+    """The answer of a list: one cursor page of `row`."""
+    return inline_serializer(
+        f"{row.__name__}Page",
+        {
+            "next": serializers.URLField(allow_null=True),
+            "previous": serializers.URLField(allow_null=True),
+            "results": row(many=True),
+        },
+    )
+
+
+def describe_errors(result: dict[str, Any], generator: Any, request: Any, public: bool) -> dict[str, Any]:
+    """Post-processing: every operation names the errors it may answer with."""
+    result["components"].setdefault("schemas", {})["Problem"] = PROBLEM
+    body = {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}}
+    for path in result["paths"].values():
+        for method, operation in path.items():
+            for status, words in (READS if method == "get" else WRITES).items():
+                operation["responses"].setdefault(status, {"description": words, "content": body})
+    return result
