@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.utils.module_loading import autodiscover_modules
 
 
 class PeopleConfig(AppConfig):
@@ -6,7 +7,8 @@ class PeopleConfig(AppConfig):
     label = "people"
 
     def ready(self) -> None:
-        # the description of the API learns about our sign-in when this is imported
+        # each app's sheets.py registers the spreadsheets it can read; openapi.py tells the API description of our sign-in
+        autodiscover_modules("sheets")
         from clinic.people import openapi
 
         self.openapi = openapi
