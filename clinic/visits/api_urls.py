@@ -1,3 +1,13 @@
-from django.urls import URLPattern, URLResolver
+"""API routes of visits."""
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from __future__ import annotations
+
+from django.urls import path
+
+from clinic.visits import api
+
+urlpatterns = [
+    path("reassessments", api.Reassessments.as_view(), name="reassessments"),
+    path("reassessments/<uuid:public_id>/book", api.BookReassessment.as_view(), name="book_reassessment"),
+    path("episodes/<uuid:public_id>/results", api.Results.as_view(), name="results"),
+]

@@ -1,4 +1,15 @@
-from django.urls import URLPattern, URLResolver
+"""Pages of visits."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from clinic.visits import views
 
 app_name = "visits"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns = [
+    path("reassessments/", views.reassessments, name="reassessments"),
+    path("reassessments/<uuid:public_id>/book/", views.book, name="book"),
+    path("visits/new/", views.new, name="new"),
+    path("episodes/<uuid:public_id>/measures/", views.measures, name="measures"),
+]
