@@ -13,6 +13,7 @@ from clinic.booking import availability
 from clinic.booking.models import Appointment, Room, VisitType
 from clinic.booking.rules import grid as g
 from clinic.booking.rules import openings as rules
+from clinic.booking.rules.status import NEXT, why_not
 from clinic.booking.vocab import HOLDING, AppointmentStatus
 from clinic.people.models import Client, Episode, Site, Staff, User
 from clinic.people.queries import clinicians_at
@@ -106,6 +107,23 @@ def appointment_of(about: str) -> Appointment | None:
 def locked(appointment: Appointment) -> Appointment:
     """The same visit as it is now, locked until the transaction ends."""
     return Appointment.objects.select_for_update(of=("self",)).select_related(*_RELATED).get(pk=appointment.pk)
+
+
+def steps_for(appointment: Appointment, now: datetime) -> list[str]:
+    """The statuses the visit can be marked with now, cancelling aside."""
+    place = appointment.site.zone
+    day, today = zones.day_in(appointment.starts, place), zones.day_in(now, place)
+    return [
+        status
+        for status in NEXT[appointment.status]
+        if status != AppointmentStatus.CANCELLED
+        and why_not(appointment.status, status, starts=appointment.starts, day=day, now=now, today=today) is None
+    ]
+
+
+def can_cancel(appointment: Appointment) -> bool:
+    """Whether the visit can still be cancelled."""
+    return AppointmentStatus.CANCELLED in NEXT[appointment.status]
 
 
 def to_remind(now: datetime, ahead: timedelta) -> list[Appointment]:

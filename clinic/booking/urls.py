@@ -1,4 +1,11 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+
+from clinic.booking.views import day, finding
 
 app_name = "booking"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("booking/", day.day, name="day"),
+    path("booking/new/", finding.new, name="new"),
+    path("booking/<uuid:public_id>/", day.visit, name="visit"),
+    path("booking/<uuid:public_id>/move/", finding.move, name="move"),
+]

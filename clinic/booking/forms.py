@@ -1,0 +1,67 @@
+"""What the desk types."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from clinic.booking import queries
+from clinic.booking.serializers import EARLIEST, LATEST
+from clinic.booking.vocab import CancelReason
+from clinic.people.models import Site, User
+
+
+class SearchForm(forms.Form):
+    """Looks for a client. Sent by POST, so that no name stands in an address."""
+
+    text = forms.CharField(
+        label="Find the client", max_length=80, help_text="Part of a name, a phone number or a birth date.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autofocus": True}),
+    )
+
+
+class OpeningsForm(forms.Form):
+    """What kind of visit, with whom, and from which day on."""
+
+    visit_type = forms.ChoiceField(label="Kind of visit")
+    clinician = forms.ChoiceField(label="With", required=False)
+    day = forms.DateField(label="From", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+
+    def __init__(self, *args: Any, user: User, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = [(str(person.public_id), person.name) for person in queries.bookable_clinicians(user, site)]
+        self.fields["clinician"].choices = [("", "Anyone"), *people] if len(people) > 1 else people   # type: ignore[attr-defined]
+        self.fields["visit_type"].choices = [   # type: ignore[attr-defined]
+            (kind.code, f"{kind.name}, {kind.minutes} minutes") for kind in queries.visit_types()
+        ]
+
+    def clean_day(self) -> date | None:
+        day = self.cleaned_data["day"]
+        if day and not EARLIEST <= day <= LATEST:
+            raise forms.ValidationError("Choose a day near today.")
+        return day
+
+
+class TimeForm(forms.Form):
+    """A time of one's own choice, on the clock of the site."""
+
+    own_day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    own_time = forms.TimeField(label="Time", widget=forms.TimeInput(attrs={"type": "time", "step": 300}, format="%H:%M"))
+    own_clinician = forms.ChoiceField(label="With")
+
+    def __init__(self, *args: Any, user: User, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = [(str(person.public_id), person.name) for person in queries.bookable_clinicians(user, site)]
+        self.fields["own_clinician"].choices = people   # type: ignore[attr-defined]
+
+    def clean_own_day(self) -> date:
+        day: date = self.cleaned_data["own_day"]
+        if not EARLIEST <= day <= LATEST:
+            raise forms.ValidationError("Choose a day near today.")
+        return day
+
+
+class CancelForm(forms.Form):
+    reason = forms.ChoiceField(label="Why?", choices=[("", "Choose a reason"), *CancelReason.choices])

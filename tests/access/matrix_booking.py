@@ -1,0 +1,66 @@
+"""Who may open what of booking. The visit is that of Ada with Mina, three days from now."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from django.utils import timezone
+
+from clinic.booking.actions.book_visit import book_visit
+from clinic.booking.models import WorkingHours
+from tests.access.roles import Row
+
+#                anonymous ada  bo   desk mina theo lead deactivated
+STAFF_PAGE = (302, 404, 404, 200, 200, 200, 200, 302)
+STAFF_API = (401, 404, 404, 200, 200, 200, 200, 401)
+OWN_PAGE = (302, 404, 404, 200, 200, 404, 200, 302)
+OWN_API = (401, 404, 404, 200, 200, 404, 200, 401)
+OWN_DONE = (302, 404, 404, 302, 302, 404, 302, 302)
+OWN_MADE = (401, 404, 404, 201, 201, 404, 201, 401)
+
+
+def _soon(cast, hour=10):
+    WorkingHours.objects.update(rule="FREQ=DAILY")
+    return (timezone.now() + timedelta(days=3)).replace(hour=hour, minute=0, second=0, microsecond=0)
+
+
+def _visit(cast):
+    visit = book_visit(
+        by=cast.desk.user, client=cast.ada, visit_type=cast.follow_up, clinician=cast.mina, start=_soon(cast),
+        now=timezone.now(),
+    )
+    return {"public_id": visit.public_id}
+
+
+def _start(cast):
+    return {"start": _soon(cast, 13).isoformat()}
+
+
+def _booking(cast):
+    return {
+        "client": str(cast.ada.public_id), "clinician": str(cast.mina.public_id), "visit_type": "follow-up", **_start(cast)
+    }
+
+
+def _pressed(cast):
+    return {"opening": f"{cast.mina.public_id} {_soon(cast, 13).isoformat()}"}
+
+
+ROWS = [
+    Row("GET", "booking:day", STAFF_PAGE),
+    Row("GET", "booking:new", STAFF_PAGE),
+    # whom a person may not see, they do not find
+    Row("POST", "booking:new", STAFF_PAGE, body=lambda cast: {"text": "quill"}),
+    Row("GET", "booking:new", OWN_PAGE, query=lambda cast: {"client": str(cast.ada.public_id)}),
+    Row("GET", "booking:visit", OWN_PAGE, _visit),
+    Row("POST", "booking:visit", OWN_DONE, _visit, body=lambda cast: {"reason": "client"}),
+    Row("GET", "booking:move", OWN_PAGE, _visit),
+    Row("POST", "booking:move", OWN_DONE, _visit, body=_pressed),
+    Row("GET", "api:openings", STAFF_API, query=lambda cast: {"visit_type": "follow-up"}),
+    Row("GET", "api:appointments", STAFF_API),
+    Row("POST", "api:appointments", OWN_MADE, body=_booking),
+    Row("GET", "api:appointment", OWN_API, _visit),
+    Row("POST", "api:appointment-move", OWN_API, _visit, body=_start),
+    Row("POST", "api:appointment-cancel", OWN_API, _visit, body=lambda cast: {"reason": "client"}),
+    Row("POST", "api:appointment-mark", OWN_API, _visit, body=lambda cast: {"status": "entered-in-error"}),
+]
