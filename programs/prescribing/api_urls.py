@@ -1,3 +1,13 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from programs.prescribing import api
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("templates", api.Templates.as_view(), name="templates"),
+    path("programs", api.Programs.as_view(), name="programs"),
+    path("programs/<uuid:public_id>", api.OneProgram.as_view(), name="program"),
+    path("programs/<uuid:public_id>/revisions", api.Revisions.as_view(), name="program-revisions"),
+    path("programs/<uuid:public_id>/pause", api.Pausing.as_view(), name="program-pause"),
+    path("programs/<uuid:public_id>/resume", api.Resuming.as_view(), name="program-resume"),
+    path("programs/<uuid:public_id>/end", api.Ending.as_view(), name="program-end"),
+]

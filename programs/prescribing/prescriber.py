@@ -124,8 +124,9 @@ def _item(post: Mapping[str, str], path: str) -> dict[str, Any]:
 
 
 def _phase(post: Mapping[str, str], path: str) -> dict[str, Any]:
+    days = _number(post.get(f"{path}.days", ""))
     return {
-        "kind": post.get(f"{path}.kind", ""), "days": _number(post.get(f"{path}.days", "")) or None,
+        "kind": post.get(f"{path}.kind", ""), "days": None if days == "" else days,
         "sessions": _pair(post, f"{path}.sessions"), "days_per_week": _number(post.get(f"{path}.days_per_week", "")),
         "advance": post.get(f"{path}.advance", ""),
     }

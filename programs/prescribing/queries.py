@@ -17,8 +17,10 @@ from programs.library.models import Level
 from programs.library.rules.dose import Span, dose_from_json
 from programs.prescribing.models import Item, Pause, Program, Revision, Template
 from programs.prescribing.rules.plan import ItemPlan, PhasePlan, Plan
+from programs.prescribing.rules.plan_json import plan_from_json
 from programs.prescribing.vocab import ProgramStatus
 
+ANY_DAY = date(2000, 1, 3)   # a template has no first day; reading one needs a day
 OPEN = (ProgramStatus.ACTIVE, ProgramStatus.ON_HOLD)
 
 
@@ -125,6 +127,11 @@ def template_for(user: User, slug: str) -> Template:
     if template is None:
         raise NotThere
     return template
+
+
+def template_plan(template: Template, anchor: date = ANY_DAY) -> Plan:
+    """The plan a template holds, beginning on `anchor`."""
+    return plan_from_json(template.plan, anchor)
 
 
 def levels_named(plan: Plan) -> dict[tuple[str, int], Level]:

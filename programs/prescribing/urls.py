@@ -1,4 +1,16 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+
+from programs.prescribing.views import prescribe, programs, templates
 
 app_name = "prescribing"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("templates/", templates.template_list, name="templates"),
+    path("templates/<slug:slug>/", templates.template_page, name="template"),
+    path("programs/new/", prescribe.new_program, name="new"),
+    path("programs/<uuid:public_id>/", programs.program_page, name="program"),
+    path("programs/<uuid:public_id>/revise/", prescribe.revise, name="revise"),
+    path("programs/<uuid:public_id>/handout/", programs.handout, name="handout"),
+    path("programs/<uuid:public_id>/pause/", programs.pause, name="pause"),
+    path("programs/<uuid:public_id>/resume/", programs.resume, name="resume"),
+    path("programs/<uuid:public_id>/end/", programs.end, name="end"),
+]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -11,11 +10,10 @@ from django.conf import settings
 from django.db import transaction
 
 from programs.prescribing.models import Template
-from programs.prescribing.queries import levels_named, unknown_levels
+from programs.prescribing.queries import ANY_DAY, levels_named, unknown_levels
 from programs.prescribing.rules.plan import problems
 from programs.prescribing.rules.plan_json import PlanError, plan_from_json, plan_to_json
 
-ANY_DAY = date(2000, 1, 3)   # a template has no first day; reading needs one
 PARTS = {"name": 80, "summary": 300}   # text parts and their most characters
 
 

@@ -1,0 +1,179 @@
+"""The API of programs: read, give, change with If-Match, pause, resume, end."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from django.utils import timezone
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from clinic.people.apibase import Pages, RoleView, idempotent
+from clinic.people.queries import episode_for
+from clinic.people.refusal import Refusal
+from clinic.people.rules import zones
+from clinic.people.vocab import Role
+from programs.prescribing.actions.end_program import end_program
+from programs.prescribing.actions.pause_program import pause_program
+from programs.prescribing.actions.prescribe_program import prescribe_program
+from programs.prescribing.actions.resume_program import resume_program
+from programs.prescribing.actions.revise_program import revise_program
+from programs.prescribing.queries import (
+    newest_revision,
+    program_for,
+    programs_for,
+    template_for,
+    template_plan,
+    templates_for,
+)
+from programs.prescribing.rules.plan import Plan
+from programs.prescribing.rules.plan_json import PlanError, plan_from_json
+from programs.prescribing.serializers import (
+    EndIn,
+    PauseIn,
+    ProgramIn,
+    ProgramOut,
+    ProgramRow,
+    RevisionIn,
+    TemplateOut,
+    program_out,
+)
+
+_ETAG = re.compile(r'(?:W/)?"([1-9][0-9]{0,4})"')
+READERS, WRITERS = (Role.CLINICIAN, Role.LEAD), (Role.CLINICIAN,)
+IF_MATCH = OpenApiParameter("If-Match", str, OpenApiParameter.HEADER, required=True, description="The ETag you saw")
+
+
+class Templates(RoleView):
+    roles = {"GET": READERS}
+
+    @extend_schema(operation_id="templates_list", responses=TemplateOut(many=True))
+    def get(self, request: Request) -> Response:
+        pages = Pages()
+        rows = pages.paginate_queryset(templates_for(request.user), request, view=self)
+        return pages.get_paginated_response(TemplateOut(rows, many=True).data)
+
+
+class Programs(RoleView):
+    roles = {"GET": READERS, "POST": WRITERS}
+
+    @extend_schema(operation_id="programs_list", responses=ProgramRow(many=True))
+    def get(self, request: Request) -> Response:
+        pages = Pages()
+        rows = pages.paginate_queryset(programs_for(request.user), request, view=self)
+        return pages.get_paginated_response(ProgramRow(rows, many=True).data)
+
+    @extend_schema(operation_id="programs_prescribe", request=ProgramIn, responses={201: ProgramOut})
+    @idempotent
+    def post(self, request: Request) -> Response:
+        sent = ProgramIn(data=request.data)
+        sent.is_valid(raise_exception=True)
+        values = sent.validated_data
+        episode = episode_for(request.user, values["episode"])
+        starts, now = values["starts"], timezone.now()
+        if starts < zones.day_in(now, episode.client.zone):
+            raise Refusal(
+                "invalid", "A new program starts today or later.", status=400,
+                fields={"starts": "A new program starts today or later."},
+            )
+        if "template" in values:
+            plan = template_plan(template_for(request.user, values["template"]), starts)
+        else:
+            plan = _plan(values["plan"], starts)
+        program = prescribe_program(
+            by=request.user, episode=episode, plan=plan, title=values["title"], starts=starts, now=now,
+            override_reason=values["override_reason"],
+        )
+        return _answer(program, 201)
+
+
+class OneProgram(RoleView):
+    roles = {"GET": READERS}
+
+    @extend_schema(operation_id="programs_read", responses=ProgramOut)
+    def get(self, request: Request, public_id: UUID) -> Response:
+        return _answer(program_for(request.user, public_id))
+
+
+class Revisions(RoleView):
+    roles = {"POST": WRITERS}
+
+    @extend_schema(
+        operation_id="programs_revise", request=RevisionIn, responses={201: ProgramOut}, parameters=[IF_MATCH]
+    )
+    @idempotent
+    def post(self, request: Request, public_id: UUID) -> Response:
+        program = program_for(request.user, public_id)
+        based_on = _if_match(request.headers.get("If-Match"))
+        sent = RevisionIn(data=request.data)
+        sent.is_valid(raise_exception=True)
+        values = sent.validated_data
+        plan = _plan(values["plan"], values.get("anchor") or newest_revision(program).anchor)
+        revise_program(
+            by=request.user, program=program, plan=plan, effective_from=values["effective_from"],
+            reason=values["reason"], based_on=based_on, now=timezone.now(), override_reason=values["override_reason"],
+        )
+        return _answer(program, 201)
+
+
+class Pausing(RoleView):
+    roles = {"POST": WRITERS}
+
+    @extend_schema(operation_id="programs_pause", request=PauseIn, responses=ProgramOut)
+    @idempotent
+    def post(self, request: Request, public_id: UUID) -> Response:
+        program = program_for(request.user, public_id)
+        sent = PauseIn(data=request.data)
+        sent.is_valid(raise_exception=True)
+        pause_program(by=request.user, program=program, reason=sent.validated_data["reason"], now=timezone.now())
+        return _answer(program_for(request.user, public_id))
+
+
+class Resuming(RoleView):
+    roles = {"POST": WRITERS}
+
+    @extend_schema(operation_id="programs_resume", request=None, responses=ProgramOut)
+    @idempotent
+    def post(self, request: Request, public_id: UUID) -> Response:
+        program = program_for(request.user, public_id)
+        return _answer(resume_program(by=request.user, program=program, now=timezone.now()))
+
+
+class Ending(RoleView):
+    roles = {"POST": WRITERS}
+
+    @extend_schema(operation_id="programs_end", request=EndIn, responses=ProgramOut)
+    @idempotent
+    def post(self, request: Request, public_id: UUID) -> Response:
+        program = program_for(request.user, public_id)
+        sent = EndIn(data=request.data)
+        sent.is_valid(raise_exception=True)
+        status = sent.validated_data["status"]
+        return _answer(end_program(by=request.user, program=program, status=status, now=timezone.now()))
+
+
+def _answer(program: Any, status: int = 200) -> Response:
+    """One program; its ETag is the number of its newest revision."""
+    body = program_out(program, zones.day_in(timezone.now(), program.client.zone))
+    return Response(body, status=status, headers={"ETag": f'"{body["revision"]}"'})
+
+
+def _if_match(header: str | None) -> int:
+    """The revision number the caller saw. Refusal 428 without the header, 400 when it is no ETag of a program."""
+    if header is None:
+        raise Refusal("if_match_missing", "Send If-Match with the ETag of the program you saw.", status=428)
+    found = _ETAG.fullmatch(header.strip())
+    if found is None:
+        raise Refusal("if_match_malformed", 'If-Match must be the ETag of the program, such as "3".', status=400)
+    return int(found[1])
+
+
+def _plan(data: Any, anchor: date) -> Plan:
+    try:
+        return plan_from_json(data, anchor)
+    except PlanError as error:
+        raise Refusal("invalid", "Some values cannot be used.", status=400, fields=error.fields) from error

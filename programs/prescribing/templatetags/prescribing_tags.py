@@ -1,0 +1,54 @@
+"""Ribbon and words of a plan, for templates."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import template
+from django.utils.safestring import SafeString
+
+from programs.library.rules.dose import Dose, dose_to_json
+from programs.prescribing.rules.ribbon import RibbonDay, ribbon_svg
+from programs.prescribing.vocab import PhaseKind
+
+register = template.Library()
+
+
+@register.simple_tag
+def ribbon(days: list[RibbonDay], title: str, width: int = 220, height: int = 28, most: int | None = None) -> SafeString:
+    """The dose ribbon. The picture escapes its title, which is the only text in it."""
+    return SafeString(ribbon_svg(days, title=title, width=width, height=height, most=most))
+
+
+@register.filter
+def minutes(seconds: int) -> int:
+    """Whole minutes, one at least."""
+    return max(1, round(seconds / 60))
+
+
+@register.filter
+def span(pair: Any) -> str:
+    """`3` or `3 to 5`."""
+    low, high = pair if isinstance(pair, list | tuple) else (pair.minimum, pair.full)
+    return str(low) if low == high else f"{low} to {high}"
+
+
+@register.simple_tag
+def minute_span(least: int, most: int) -> str:
+    """`4 to 9 minutes` from seconds."""
+    low, high = minutes(least), minutes(most)
+    if low == high:
+        return "1 minute" if low == 1 else f"{low} minutes"
+    return f"{low} to {high} minutes"
+
+
+@register.filter
+def phase_name(kind: str) -> str:
+    """The trade word of a phase's kind."""
+    return PhaseKind(kind).label if kind in PhaseKind.values else kind
+
+
+@register.filter
+def as_json(dose: Dose) -> dict[str, Any]:
+    """The stored form of a dose."""
+    return dose_to_json(dose)

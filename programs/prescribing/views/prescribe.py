@@ -1,0 +1,171 @@
+"""The prescriber: choose a template, shape the plan, give it; and the same form for a change."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from clinic.people.access import me, page
+from clinic.people.paging import page_of
+from clinic.people.queries import episode_for, open_conditions
+from clinic.people.refusal import NotThere, Refusal
+from clinic.people.rules import zones
+from clinic.people.vocab import Role
+from programs.library.queries import exercises
+from programs.library.vocab import DoseSide
+from programs.prescribing.actions.prescribe_program import prescribe_program
+from programs.prescribing.actions.revise_program import revise_program
+from programs.prescribing.prescriber import EMPTY, Draft, change, draft_from_post, draft_of
+from programs.prescribing.queries import (
+    newest_revision,
+    open_program,
+    plan_of,
+    program_for,
+    template_for,
+    template_plan,
+    templates_for,
+)
+from programs.prescribing.rules.plan import from_phase, problems
+from programs.prescribing.rules.plan_json import PlanError
+from programs.prescribing.showing import item_rows, phase_fields, summary, template_card
+from programs.prescribing.vocab import Advance, PhaseKind
+
+Errors = dict[str, str]
+FROM_NOTHING = "none"   # ?template=none: an empty plan
+
+
+@page(Role.CLINICIAN, methods=("GET", "POST"))
+def new_program(request: HttpRequest) -> HttpResponse:
+    """Step 1 chooses a template, step 2 shapes the plan; POST gives the program."""
+    episode = episode_for(me(request), _uuid(request.GET.get("episode", "")))
+    today = zones.day_in(timezone.now(), episode.client.zone)
+    context = {"episode": episode, "client": episode.client, "today": today}
+    if request.method == "POST":
+        return _give(request, episode, context)
+    slug = request.GET.get("template", "")
+    if not slug:
+        rows = page_of(templates_for(me(request)), request)
+        cards = [template_card(template) for template in rows]
+        return render(request, "prescribing/choose.html", {
+            **context, "page": rows, "cards": cards, "open": open_program(episode)
+        })
+    if slug == FROM_NOTHING:
+        draft = Draft({"phases": [dict(row) for row in EMPTY["phases"]], "items": []}, {"title": ""})
+    else:
+        template = template_for(me(request), slug)
+        draft = draft_of(template_plan(template, today), title=template.name)
+    draft.texts["starts"] = today.isoformat()
+    return _form(request, draft, context)
+
+
+def _give(request: HttpRequest, episode: Any, context: dict[str, Any]) -> HttpResponse:
+    draft = draft_from_post(request.POST)
+    if request.POST.get("do", "preview") != "give":
+        change(draft, request.POST.get("do", ""), request.POST.dict())
+        return _form(request, draft, context)
+    try:
+        starts = _day(draft.texts["starts"], "starts")
+        if starts < context["today"]:
+            raise PlanError({"starts": "A new program starts today or later."})
+        program = prescribe_program(
+            by=me(request), episode=episode, plan=draft.read(starts), title=draft.texts["title"], starts=starts,
+            now=timezone.now(), override_reason=draft.texts["override_reason"],
+        )
+    except (PlanError, Refusal) as error:
+        return _form(request, draft, context, error)
+    messages.success(request, "The program is given. The client sees it from its first day.")
+    return redirect("prescribing:program", program.public_id)
+
+
+@page(Role.CLINICIAN, methods=("GET", "POST"))
+def revise(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Change a program; ?from_phase=2 proposes to move on to that phase today."""
+    program = program_for(me(request), public_id)
+    today = zones.day_in(timezone.now(), program.client.zone)
+    context = {"program": program, "client": program.client, "today": today, "episode": program.episode}
+    if request.method == "POST":
+        return _change(request, program, context)
+    revision = newest_revision(program)
+    plan, counts = plan_of(revision), max(today, program.starts)
+    texts = {
+        "based_on": str(revision.number), "effective_from": counts.isoformat(), "anchor": plan.anchor.isoformat(),
+        "count_from": "before", "reason": "",
+    }
+    onward = request.GET.get("from_phase", "")
+    if onward.isdigit() and 1 < int(onward[:3]) <= len(plan.phases):
+        plan = from_phase(plan, int(onward), counts)
+        texts |= {"count_from": "afresh", "reason": "Moving on to the next phase."}
+    return _form(request, draft_of(plan, **texts), context)
+
+
+def _change(request: HttpRequest, program: Any, context: dict[str, Any]) -> HttpResponse:
+    draft = draft_from_post(request.POST)
+    if request.POST.get("do", "preview") != "give":
+        change(draft, request.POST.get("do", ""), request.POST.dict())
+        return _form(request, draft, context)
+    try:
+        effective = _day(draft.texts["effective_from"], "effective_from")
+        afresh = draft.texts["count_from"] == "afresh"
+        anchor = effective if afresh else _day(draft.texts["anchor"], "anchor")
+        revise_program(
+            by=me(request), program=program, plan=draft.read(anchor), effective_from=effective,
+            reason=draft.texts["reason"], based_on=_number(draft.texts["based_on"]), now=timezone.now(),
+            override_reason=draft.texts["override_reason"],
+        )
+    except (PlanError, Refusal) as error:
+        return _form(request, draft, context, error)
+    messages.success(request, "The change is saved. What came before is kept.")
+    return redirect("prescribing:program", program.public_id)
+
+
+def _form(
+    request: HttpRequest, draft: Draft, context: dict[str, Any], error: PlanError | Refusal | None = None
+) -> HttpResponse:
+    """The form with everything typed still in it; the state of the plan beside it."""
+    errors: Errors = dict(error.fields) if error else {}
+    conditions = open_conditions(context["client"], context["today"])
+    state: dict[str, Any] = {"readable": False}
+    try:
+        plan = draft.read(context["today"])
+    except PlanError as unread:
+        errors = {**unread.fields, **errors}
+    else:
+        errors = {**problems(plan.phases, plan.items), **errors} if request.method == "POST" else errors
+        state = {"readable": bool(plan.items and plan.phases), **summary(plan, conditions)}
+    context = {
+        **context, **state, "draft": draft, "errors": errors, "refusal": error if isinstance(error, Refusal) else None,
+        "conditions": conditions,
+    }
+    status = error.status if isinstance(error, Refusal) else 400 if error else 200
+    if request.headers.get("HX-Request"):
+        return render(request, "prescribing/parts/summary.html", context, status=200)
+    context |= {
+        "items": item_rows(draft, errors), "phase_rows": phase_fields(draft, errors), "library": exercises(),
+        "sides": DoseSide.choices, "kinds": PhaseKind.choices, "advances": Advance.choices,
+        "general_errors": {path: text for path, text in errors.items() if "." not in path and path not in draft.texts},
+    }
+    return render(request, "prescribing/prescriber.html", context, status=status)
+
+
+def _uuid(text: str) -> UUID:
+    try:
+        return UUID(text)
+    except ValueError as error:
+        raise NotThere from error
+
+
+def _day(text: str, name: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise PlanError({name: "Give a day as YYYY-MM-DD."}) from error
+
+
+def _number(text: str) -> int:
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 6 else 0
