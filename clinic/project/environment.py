@@ -43,7 +43,7 @@ def database(url: str, folder: Path, test_suffix: str = "") -> dict[str, Any]:
     """Django's DATABASES entry for `sqlite` (kept in `folder`), `sqlite:///path` or `postgres://user@host:port/name`."""
     parts = urlsplit(url)
     if url == "sqlite" or parts.scheme == "sqlite":
-        path = Path(parts.path) if parts.path else folder / "intervale.sqlite3"
+        path = Path(parts.path) if parts.scheme and parts.path else folder / "intervale.sqlite3"
         return {
             "ENGINE": "django.db.backends.sqlite3",
             "NAME": str(path),

@@ -142,7 +142,8 @@ SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
 SESSION_COOKIE_NAME = "__Host-session" if HTTPS else "session"
 SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
 SECURE_CONTENT_TYPE_NOSNIFF = True
-SECURE_REFERRER_POLICY = "no-referrer"
+# other sites learn nothing; with no-referrer browsers send "Origin: null" and every form of ours would be refused
+SECURE_REFERRER_POLICY = "same-origin"
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env.flag("INTERVALE_BEHIND_PROXY") else None
 X_FRAME_OPTIONS = "DENY"
 CONTENT_SECURITY_POLICY = {
