@@ -39,25 +39,31 @@ class Columns:
 def match(
     line: int, headings: Sequence[Cell], fields: Sequence[Field], requires: Sequence[Sequence[str]]
 ) -> Columns:
-    """Match each heading with the field known by it. The first of two columns for one field is taken."""
-    known = {normal(name): field.code for field in fields for name in (field.code, field.label, *field.names)}
-    index: dict[str, int] = {}
-    ignored: list[str] = []
-    doubled: list[tuple[str, str]] = []
+    """Match each heading with the field known by it. The first of two columns for one field is taken.
+
+    A heading that could be one of two fields ("Client": a number or a name) waits until the certain ones have chosen.
+    """
+    known: dict[str, list[str]] = {}
+    for field in fields:
+        for name in dict.fromkeys(normal(name) for name in (field.code, field.label, *field.names)):
+            known.setdefault(name, []).append(field.code)
     shown = tuple(as_text(heading) for heading in headings)
-    for column, heading in enumerate(shown):
-        code = known.get(normal(heading))
-        if code is None:
-            ignored += [heading] if heading else []
-        elif code in index:
-            doubled.append((heading, shown[index[code]]))
-        else:
-            index[code] = column
+    candidates = [known.get(normal(heading), []) for heading in shown]
+    index: dict[str, int] = {}
+    doubled: list[tuple[str, str]] = []
+    for column in sorted(range(len(shown)), key=lambda column: len(candidates[column])):
+        codes = candidates[column]
+        free = next((code for code in codes if code not in index), None)
+        if free:
+            index[free] = column
+        elif codes:
+            doubled.append((shown[column], shown[index[codes[0]]]))
+    ignored = tuple(heading for heading, codes in zip(shown, candidates, strict=True) if heading and not codes)
     labels = {field.code: field.label for field in fields}
     missing = tuple(
         " or ".join(labels[code] for code in choices) for choices in requires if not index.keys() & set(choices)
     )
-    return Columns(line, shown, index, tuple(ignored), tuple(doubled), missing)
+    return Columns(line, shown, index, ignored, tuple(doubled), missing)
 
 
 def is_headings_again(columns: Columns, cells: Sequence[Cell]) -> bool:

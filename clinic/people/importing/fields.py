@@ -43,9 +43,9 @@ def choice(code: str, label: str, words: Mapping[str, str], *names: str, needed:
 
 
 CLIENT = (
-    text("client_ref", "Client number", "client no", "client id", "client", "patient no", "patient id", most=64),
+    text("client_ref", "Client number", "client no", "client id", "patient no", "patient id", "client", "patient", most=64),
     Field(
-        "client_name", "Client name", ("name", "full name", "patient", "patient name"),
+        "client_name", "Client name", ("name", "full name", "patient name", "client", "patient"),
         lambda cell, _: values.read_name(cell),
     ),
 )

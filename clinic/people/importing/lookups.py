@@ -44,12 +44,14 @@ def client_of(row: Row, context: Context) -> Client:
     ref, name = row.get("client_ref"), row.get("client_name")
     if ref:
         found = clients.filter(site=context.site, external_ref=ref).first()
+        if found is None and len(_names(context).get(plain_name(ref), ())) == 1:   # the column holds names
+            found = clients.get(pk=_names(context)[plain_name(ref)][0])
         if found is None:
             raise _unknown("client_ref", context, ref)
         return found
     if not name:
         raise Fault("missing_value", "The row does not say which client it is about.", "Fill it in.", "client_ref")
-    pks = _names(context)[plain_name(name)]
+    pks = _names(context).get(plain_name(name), [])
     if not pks:
         raise _unknown("client_name", context, plain_name(name))
     if len(pks) > 1:

@@ -33,7 +33,8 @@ def clean_phone(text: str, region_code: str) -> str:
         number = phonenumbers.parse(text, region_code)
     except phonenumbers.NumberParseException:
         raise ValueError("this is not a phone number") from None
-    if not phonenumbers.is_possible_number(number):
+    # a number that works only within its own town is no use in international form
+    if phonenumbers.is_possible_number_with_reason(number) != phonenumbers.ValidationResult.IS_POSSIBLE:
         raise ValueError("this phone number is too long or too short")
     return phonenumbers.format_number(number, phonenumbers.PhoneNumberFormat.E164)
 
