@@ -9,13 +9,13 @@ from clinic.people.queries import system_actor
 from clinic.reminders.actions.deliver_due import deliver_due
 from clinic.reminders.actions.queue_message import queue_message
 from tests.conftest import NOW
-from tests.reminders import mailboxes
+from tests.reminders import kinds, mailboxes
 
 
 @pytest.fixture(autouse=True)
 def _box(settings):
     settings.EMAIL_BACKEND = "clinic.reminders.inbox.InboxBackend"   # the test runner would keep mail in memory
-    mailboxes.STATE["wanted"] = None
+    kinds.STATE["wanted"] = None
     mailboxes.Troubled.SCRIPT.clear()
     mailboxes.Troubled.OPEN.clear()
 

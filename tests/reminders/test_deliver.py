@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from clinic.people.models import Client, Consent
 from clinic.reminders.models import Heartbeat, InboxMessage, Message
 from tests.conftest import NOW
-from tests.reminders import mailboxes
+from tests.reminders import kinds
 from tests.reminders.mailboxes import refused
 
 
@@ -105,7 +105,7 @@ def test_a_changed_address_is_the_one_that_is_used(queue, deliver, cast):
 
 def test_a_message_that_is_no_longer_wanted_says_why(queue, deliver):
     message = queue()
-    mailboxes.STATE["wanted"] = "cancelled"
+    kinds.STATE["wanted"] = "cancelled"
     assert deliver() == {"skipped": 1}
     assert after(message) == ("skipped", "cancelled")
 

@@ -55,6 +55,6 @@ def test_a_kind_needs_english_and_a_code_of_its_own():
     plain = Kind(code="plain", label="P", wordings={"es": Wording("s", "b")}, still_wanted=lambda message, now: None)
     with pytest.raises(ValueError, match="no English wording"):
         register(plain)
-    taken = Kind(code="note", label="P", wordings={"en": Wording("s", "b")}, still_wanted=lambda message, now: None)
+    taken = Kind(code="mail_check", label="P", wordings={"en": Wording("s", "b")}, still_wanted=lambda message, now: None)
     with pytest.raises(ValueError, match="registered twice"):
         register(taken)
