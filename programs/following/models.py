@@ -70,7 +70,9 @@ class ItemLog(AppendOnly):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["log", "item_key"], name="item_logged_once"),
-            models.CheckConstraint(condition=Q(done_left__lte=36000) & Q(done_right__lte=36000), name="item_log_under_ten_hours"),
+            models.CheckConstraint(
+                condition=Q(done_left__lte=36000) & Q(done_right__lte=36000), name="item_log_under_ten_hours"
+            ),
         ]
 
 

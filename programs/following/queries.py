@@ -38,6 +38,7 @@ from programs.prescribing.rules.timeline import asked_ribbon, timeline
 from programs.prescribing.vocab import ProgramStatus
 
 CLINICAL = (Role.CLINICIAN, Role.LEAD)
+TWO_WEEKS = timedelta(days=13)   # of day records beside the logs: today and the thirteen days before
 
 
 # --- what a person may see -----------------------------------------------------------------------------------------

@@ -75,11 +75,12 @@ def _resting(program: Program, since: datetime) -> set[tuple[str, object]]:
 
 def _tell_of_silence(program: Program, folded: Folded, now: datetime) -> None:
     """One message per silence: it is known by the day on which it began."""
-    if folded.silent_since is None:
+    since = folded.silent_since
+    if since is None:
         return
     queue_message(
         by=system_actor(), kind="client_silent", to=program.clinician, about=f"program:{program.public_id}",
-        dedup_key=f"client_silent:{program.public_id}:{folded.silent_since.isoformat()}",
+        dedup_key=f"client_silent:{program.public_id}:{since.isoformat()}",
         due=now, not_after=now + SILENT_USEFUL, now=now,
-        values={"first_name": program.client.given_name, "day": f"{folded.silent_since.day} {folded.silent_since:%B}", "url": "/suggestions/"},
+        values={"first_name": program.client.given_name, "day": f"{since.day} {since:%B}", "url": "/suggestions/"},
     )

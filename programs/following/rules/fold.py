@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from programs.following.rules import adherence, attention, intervals, trend
-from programs.following.rules.adherence import Bands, BandName, Counted, DayStateName
+from programs.following.rules.adherence import BandName, Bands, Counted, DayStateName
 from programs.following.rules.entry import ItemEntry
 from programs.prescribing.rules.plan import DayPlan, Plan, day_plan
 

@@ -71,16 +71,18 @@ def read(version: int, data: Mapping[str, Any]) -> RuleSet:
 def _number(name: str, entry: Any) -> float:
     if not isinstance(entry, Mapping):
         raise ValueError(f"thresholds.{name}: needs value, least, most and source")
-    value, least, most = (entry.get(part) for part in ("value", "least", "most"))
-    for part, number in (("value", value), ("least", least), ("most", most)):
-        if isinstance(number, bool) or not isinstance(number, int | float):
-            raise ValueError(f"thresholds.{name}.{part}: must be a number, not {number!r}")
-        if name not in SHARES and number != int(number):
-            raise ValueError(f"thresholds.{name}.{part}: must be a whole number, not {number!r}")
-    assert value is not None and least is not None and most is not None  # noqa: S101  the loop above has looked
+    value, least, most = (_plain(name, part, entry.get(part)) for part in ("value", "least", "most"))
     if not least <= value <= most:
         raise ValueError(f"thresholds.{name}.value: must be {least} to {most}, not {value}")
     return float(value)
+
+
+def _plain(name: str, part: str, number: Any) -> float:
+    if isinstance(number, bool) or not isinstance(number, int | float):
+        raise ValueError(f"thresholds.{name}.{part}: must be a number, not {number!r}")
+    if name not in SHARES and number != int(number):
+        raise ValueError(f"thresholds.{name}.{part}: must be a whole number, not {number!r}")
+    return number
 
 
 def _in_order(numbers: Mapping[str, float]) -> None:

@@ -23,5 +23,5 @@ class Command(BaseCommand):
         for line in found.differences[:MOST_SHOWN]:
             self.stderr.write(line)
         if found.differences and not options["write"]:
-            raise CommandError(f"{len(found.differences)} differences in {found.programs} programs. --write stores the result.")
+            raise CommandError(f"{len(found.differences)} differences. --write stores what was worked out.")
         self.stdout.write(f"{found.programs} programs, {found.days} days, {len(found.differences)} differences.")

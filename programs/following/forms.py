@@ -1,0 +1,71 @@
+"""The forms of following's pages. They parse; the actions decide."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+from uuid import UUID, uuid4
+
+from django import forms
+
+from programs.following.rules.entry import ItemEntry, SessionEntry
+from programs.following.vocab import Rating
+from programs.prescribing.rules.plan import ItemPlan, Plan
+
+AMOUNTS = [("full", "All of it"), ("minimum", "The least"), ("half", "About half of the least"), ("none", "Not done")]
+SCALE = [("", "No answer"), *((str(number), str(number)) for number in range(11))]
+
+
+class DeclineForm(forms.Form):
+    reason = forms.CharField(label="Why not", max_length=300)
+
+
+class NoteForm(forms.Form):
+    note = forms.CharField(label="What you did about it", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}))
+
+
+class LogForm(forms.Form):
+    """One session on the client's behalf: the day, how it felt, and how much of each exercise."""
+
+    log_id = forms.UUIDField(widget=forms.HiddenInput)
+    day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    pain_before = forms.ChoiceField(label="Pain before, 0 to 10", choices=SCALE, required=False)
+    pain_during = forms.ChoiceField(label="Worst pain during, 0 to 10", choices=SCALE, required=False)
+    effort = forms.ChoiceField(label="Effort, 0 to 10", choices=SCALE, required=False)
+    rating = forms.ChoiceField(label="It was", choices=[("", "No answer"), *Rating.choices], required=False)
+    words = forms.CharField(
+        label="In the client's words", max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    def __init__(self, *args: Any, plan: Plan, names: dict[UUID, str], today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.plan = plan
+        self.fields["log_id"].initial, self.fields["day"].initial = uuid4(), today
+        for item in plan.items:
+            self.fields[f"item_{item.key.hex}"] = forms.ChoiceField(
+                label=names.get(item.key, item.exercise), choices=AMOUNTS, initial="minimum"
+            )
+
+    def entry(self, revision: UUID) -> SessionEntry:
+        """What was typed, as the log action takes it. Only after `is_valid`."""
+        given = self.cleaned_data
+        scales = {
+            name: int(given[name]) if given[name] else None for name in ("pain_before", "pain_during", "effort")
+        }
+        return SessionEntry(
+            log_id=given["log_id"], edit=0, revision=revision, day=given["day"], rating=given["rating"],
+            words=given["words"].strip(), items=tuple(
+                _item_entry(item, given[f"item_{item.key.hex}"]) for item in self.plan.items
+            ), **scales,
+        )
+
+
+def _item_entry(item: ItemPlan, amount: str) -> ItemEntry:
+    if amount == "none":
+        return ItemEntry(item.key)
+    seconds = item.work("full" if amount == "full" else "minimum") // item.sides
+    seconds = seconds // 2 if amount == "half" else seconds
+    return ItemEntry(
+        item.key, done_left=0 if item.side == "right" else seconds,
+        done_right=seconds if item.side in {"right", "each"} else 0,
+    )
