@@ -54,6 +54,10 @@ class Layout:
     lanes: list[Lane]
     rows: int
 
+    @property
+    def any_absent(self) -> bool:
+        return any(lane.not_coming for lane in self.lanes)
+
 
 def lay_out(book: DayBook) -> Layout:
     """The rows run from the first full hour that anything touches to the last; an empty day has none."""

@@ -26,8 +26,8 @@ REASONS = {
     "after_window": "after the due window",
     "same_clinician": "their own clinician",
     "usual_time": "their usual time of day",
-    "no_gap": "leaves no gap that is too short to use",
-    "leaves_gap": "leaves a gap that is too short to use",
+    "no_gap": "leaves no gap too short to use",
+    "leaves_gap": "leaves a gap too short to use",
 }
 # what a button says that marks a visit so
 STEPS = {

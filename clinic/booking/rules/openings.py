@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 
 from clinic.booking.rules import grid as g
 from clinic.people.rules import zones
 
 STEP = 3          # ticks: an opening starts on a quarter of an hour, or flush with what is before it
-PER_DAY = 3       # openings of one clinician on one day offered before others get their turn
+PER_DAY = 3       # openings of one clinician on one day offered before others get their turn …
+APART = timedelta(hours=2)   # … and how far apart those are
 
 
 @dataclass(frozen=True)
@@ -92,15 +93,16 @@ def find(
 
 def rank(candidates: Iterable[Candidate], wish: Wish, limit: int) -> list[Ranked]:
     """The best `limit`: inside the due window, with the clinician wished for, at the time of day wished for, soonest
-    day, fewest stranded gaps, earliest. At most three of a clinician's day come before the others have had a turn."""
-    ordered = sorted(candidates, key=lambda candidate: _key(candidate, wish))
+    day, fewest stranded gaps, earliest. Three of a clinician's day, two hours apart, come before all others."""
     first: list[Candidate] = []
     rest: list[Candidate] = []
-    counts: dict[tuple[int, date], int] = {}
-    for candidate in ordered:
-        place = candidate.clinician, candidate.day
-        counts[place] = counts.get(place, 0) + 1
-        (first if counts[place] <= PER_DAY else rest).append(candidate)
+    chosen: dict[tuple[int, date], list[datetime]] = {}
+    for candidate in sorted(candidates, key=lambda candidate: _key(candidate, wish)):
+        beside = chosen.setdefault((candidate.clinician, candidate.day), [])
+        spread = len(beside) < PER_DAY and all(abs(candidate.starts - other) >= APART for other in beside)
+        (first if spread else rest).append(candidate)
+        if spread:
+            beside.append(candidate.starts)
     return [Ranked(candidate, _reasons(candidate, wish)) for candidate in (first + rest)[:limit]]
 
 

@@ -47,6 +47,8 @@ def parse(rule: str, first: datetime, zone: str) -> rrule:
     for part in ("BYHOUR", "BYMINUTE", "BYSECOND", "DTSTART"):
         if part in parts:
             raise ValueError(f"rule {rule!r}: {part} is not used here; the times are given beside the rule")
+    if not parts.get("INTERVAL", "1").isdecimal() or int(parts.get("INTERVAL", "1")) < 1:
+        raise ValueError(f"rule {rule!r}: INTERVAL must be a whole number from 1 on")
     if "UNTIL" in parts:
         parts["UNTIL"] = _local_until(rule, parts["UNTIL"], zone)
     text = ";".join(f"{name}={value}" for name, value in parts.items())
