@@ -22,7 +22,7 @@ from clinic.visits import entry, queries, wording
 from clinic.visits.actions.book_reassessment import book_reassessment
 from clinic.visits.actions.record_visit import record_visit
 from clinic.visits.openings import offers_for, offers_to_choose
-from clinic.visits.vocab import ReassessmentReason
+from clinic.visits.vocab import ReassessmentReason, ReassessmentStatus
 
 FILTERS = {
     "overdue": "Overdue", "due": "Due", "due_soon": "Due soon", "not_yet": "Later", "booked": "Booked", "done": "Done",
@@ -69,11 +69,13 @@ def reassessments(request: HttpRequest) -> HttpResponse:
 def _line(row: Any, today: date) -> dict[str, Any]:
     standing = queries.row_of(row, today)
     shape, word = wording.state_words(standing, row.episode.client.site.zone)
+    if row.status == ReassessmentStatus.WITHDRAWN:
+        shape, word = "silent", "withdrawn"
     visit = row.appointment
     return {
         "row": row, "standing": standing, "shape": shape, "word": word, "reason": ReassessmentReason(row.reason).label,
         "clinician": visit.clinician if visit else row.episode.lead, "client": row.episode.client,
-        "open": standing.state not in {"done", "booked"},
+        "open": row.status == ReassessmentStatus.OPEN and standing.state != "booked",
     }
 
 
@@ -132,7 +134,7 @@ def _first_day(text: str, row: Any, today: date) -> date:
 def new(request: HttpRequest) -> HttpResponse:
     """Record a visit and what was measured."""
     now = timezone.now()
-    episode = episode_for(me(request), _uuid(request.GET.get("episode", "")))
+    episode = episode_for(me(request), _uuid(request.GET.get("episode") or request.POST.get("episode", "")))
     kinds = list(queries.measures())
     visits = {str(visit.public_id): visit for visit in queries.unrecorded_appointments(episode, now)[:RECORDABLE]}
     typed = {name: str(value) for name, value in request.POST.items()}

@@ -40,7 +40,8 @@ def plan_reassessment_reminders(*, now: datetime) -> dict[str, int]:
     A message belongs to one reassessment and due day: a window that moves is announced anew, the old message is skipped
     at sending. Days are those of the site.
     """
-    letters = [letter for row in _candidates(now) for letter in _letters(row, now, _desks())]
+    desks = _desks()
+    letters = [letter for row in _candidates(now) for letter in _letters(row, now, desks)]
     known = set(Message.objects.filter(dedup_key__in=[letter.key for letter in letters]).values_list("dedup_key", flat=True))
     system, counts = system_actor(), {"reassessment_due": 0, "reassessment_overdue": 0}
     for letter in letters:
