@@ -7,6 +7,7 @@ class ProjectConfig(AppConfig):
 
     def ready(self) -> None:
         # the Celery application must exist before any @shared_task is rung
-        from clinic.project import celery
+        from clinic.project import celery, checks
 
         self.celery = celery.app
+        self.checks = checks

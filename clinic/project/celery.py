@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import logging.config
 import os
+from typing import Any
 
 from celery import Celery
+from celery.signals import setup_logging
 from django.conf import settings
 
 from clinic.project import environment as env
@@ -45,3 +48,9 @@ if app.conf.broker_url.startswith("filesystem://"):
         "control_folder": str(_spool / "control"),
     }
 app.autodiscover_tasks()
+
+
+@setup_logging.connect
+def keep_our_log_lines(**kwargs: Any) -> None:
+    """Without this Celery sets up logging of its own, whose error lines quote arguments and exception texts."""
+    logging.config.dictConfig(settings.LOGGING)

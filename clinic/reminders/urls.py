@@ -1,3 +1,5 @@
+"""Pages of reminders."""
+
 from django.urls import URLPattern, URLResolver, path
 
 from clinic.reminders import views

@@ -6,10 +6,17 @@ from datetime import timedelta
 import pytest
 
 from clinic.people.queries import system_actor
+from clinic.reminders import kinds as registry
 from clinic.reminders.actions.deliver_due import deliver_due
 from clinic.reminders.actions.queue_message import queue_message
 from tests.conftest import NOW
 from tests.reminders import kinds, mailboxes
+
+
+@pytest.fixture(autouse=True)
+def _kinds(monkeypatch):
+    known = {kind.code: kind for kind in [*registry.all_kinds(), *kinds.KINDS]}
+    monkeypatch.setattr(registry, "_kinds", known)   # for one test: the documents list every kind there is
 
 
 @pytest.fixture(autouse=True)

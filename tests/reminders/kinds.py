@@ -6,7 +6,7 @@ import os
 import time
 from pathlib import Path
 
-from clinic.reminders.kinds import Kind, Wording, known, register
+from clinic.reminders.kinds import Kind, Wording
 
 STALL_SECONDS = 60
 
@@ -34,7 +34,7 @@ def kind(code: str, **rules) -> Kind:
 
 
 STATE: dict[str, str | None] = {"wanted": None}
-KINDS = [
+KINDS: list[Kind] = [
     kind("note"),
     kind("urgent", needs_consent=False, respects_quiet_hours=False),
     kind("once", after_unknown="hold"),
@@ -43,6 +43,3 @@ KINDS = [
     kind("stall_after", respects_quiet_hours=False),
     kind("stall_hold", respects_quiet_hours=False, after_unknown="hold"),
 ]
-for _kind in KINDS:
-    if known(_kind.code) is None:
-        register(_kind)

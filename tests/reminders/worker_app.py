@@ -1,6 +1,10 @@
 """The Celery application of the project with the tests' kinds of message known to it."""
 
 from clinic.project.celery import app
-from tests.reminders import kinds
+from clinic.reminders.kinds import register
+from tests.reminders.kinds import KINDS
 
-__all__ = ["app", "kinds"]
+for kind in KINDS:
+    register(kind)
+
+__all__ = ["app"]

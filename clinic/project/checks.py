@@ -1,0 +1,100 @@
+"""Deploy problems as system checks. `E` stops migrate, web and workers in full mode; `W` is printed."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlsplit
+
+from django.conf import settings
+from django.core.checks import CheckMessage, Error, Warning, register
+
+SECRET_LENGTH = 32
+_LOOPBACK = {"127.0.0.1", "localhost", "::1"}
+
+
+@register("intervale")
+def deployment(**kwargs: Any) -> list[CheckMessage]:
+    """What is unsafe or will not work in full mode. The embedded mode is one laptop and has none of these."""
+    return [*_services(), *_addresses(), *_secrets(), *_mail()] if settings.FULL else []
+
+
+def _services() -> list[CheckMessage]:
+    found: list[CheckMessage] = []
+    if settings.DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+        found.append(
+            Warning(
+                "Full mode runs on SQLite: one writer at a time, on one machine.",
+                hint="Set INTERVALE_DATABASE=postgres://…",
+                id="intervale.W001",
+            )
+        )
+    if not settings.REDIS_URL:
+        found.append(
+            Warning(
+                "Full mode has no Redis: each web process counts sign-in attempts for itself, and a folder is the queue.",
+                hint="Set INTERVALE_REDIS=redis://…",
+                id="intervale.W002",
+            )
+        )
+    return found
+
+
+def _addresses() -> list[CheckMessage]:
+    found: list[CheckMessage] = []
+    public = urlsplit(settings.PUBLIC_URL)
+    if public.scheme != "https":
+        local = public.hostname in _LOOPBACK
+        kind, code = (Warning, "intervale.W003") if local else (Error, "intervale.E001")
+        found.append(
+            kind(
+                f"INTERVALE_URL is {public.scheme}://: passwords, sessions and clients' answers travel in the open.",
+                hint="Serve Intervale over https:// and set INTERVALE_URL to that address.",
+                id=code,
+            )
+        )
+    if {"testserver", "*"} & set(settings.ALLOWED_HOSTS):
+        found.append(
+            Error(
+                "INTERVALE_HOSTS is not set, or open to any host: links in mails could point anywhere.",
+                hint="Set INTERVALE_HOSTS to the names people open, parted by commas.",
+                id="intervale.E002",
+            )
+        )
+    elif public.hostname not in settings.ALLOWED_HOSTS:
+        found.append(
+            Error(
+                f"INTERVALE_HOSTS does not hold {public.hostname}, the host of INTERVALE_URL: a mailed link leads nowhere.",
+                id="intervale.E003",
+            )
+        )
+    return found
+
+
+def _secrets() -> list[CheckMessage]:
+    if len(settings.SECRET_KEY) >= SECRET_LENGTH:
+        return []
+    return [
+        Error(
+            f"The secret key has {len(settings.SECRET_KEY)} characters; it signs every session and needs {SECRET_LENGTH}.",
+            id="intervale.E004",
+        )
+    ]
+
+
+def _mail() -> list[CheckMessage]:
+    found: list[CheckMessage] = []
+    if settings.LEASE_SECONDS <= settings.EMAIL_TIMEOUT:
+        found.append(
+            Error(
+                f"INTERVALE_LEASE_SECONDS is {settings.LEASE_SECONDS}, no longer than one slow mail may take "
+                f"({settings.EMAIL_TIMEOUT} s): a second worker would send it again.",
+                id="intervale.E005",
+            )
+        )
+    if settings.DEFAULT_FROM_EMAIL.endswith((".example", ".invalid")):
+        found.append(
+            Warning(
+                f"INTERVALE_FROM is {settings.DEFAULT_FROM_EMAIL}, which cannot receive an answer.", id="intervale.W004"
+            )
+        )
+    return found
