@@ -14,9 +14,9 @@ from clinic.people.importing.faults import Fault
 DayOrder = Literal["dmy", "mdy"]
 SHOWN: dict[DayOrder, str] = {"dmy": "day first", "mdy": "month first"}
 # ECMA-376 part 1, 18.17.4.1: serial 1 is 1900-01-01, and 60 the 29 February 1900 that never was; counting from
-# 1899-12-30 is right from 61 on
+# 1899-12-30 is right from 61 on; smaller numbers than 2200 are left out, because a cell with 1961 means a year
 _SERIAL_ZERO = date(1899, 12, 30)
-_SERIALS = range(61, 80_000)   # to the year 2119
+_SERIALS = range(2_200, 80_000)   # 1906 to 2119
 _MONTHS = (
     "jan january ene enero", "feb february febrero", "mar march marzo", "apr april abr abril", "may mayo",
     "jun june junio", "jul july julio", "aug august ago agosto", "sep sept september septiembre",
