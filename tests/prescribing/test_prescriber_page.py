@@ -151,3 +151,17 @@ def test_a_stored_text_is_shown_as_text(mina, library, address, today):
     page = mina.post(address, typed(today, title="<script>x</script>", starts="")).content.decode()
     assert "<script>x" not in page
     assert "&lt;script&gt;x" in page
+
+
+def test_a_form_without_exercises_or_phases_says_so(mina, library, address, today):
+    bare = {name: value for name, value in typed(today).items() if "." not in name}
+    page = mina.post(address, bare).content.decode()
+    assert "A program needs at least one exercise." in page
+    assert "A program needs at least one phase." in page
+    quick = mina.post(address, bare | {"do": ""}, headers={"HX-Request": "true"}).content.decode()
+    assert "needs at least one exercise" in quick
+
+
+def test_an_empty_plan_begins_with_phases_and_no_exercise(mina, library, address):
+    page = mina.get(f"{address}&template=none").content.decode()
+    assert "No exercise yet." in page

@@ -140,7 +140,7 @@ def _form(
         state = {"readable": bool(plan.items and plan.phases), **summary(plan, conditions)}
     context = {
         **context, **state, "draft": draft, "errors": errors, "refusal": error if isinstance(error, Refusal) else None,
-        "conditions": conditions,
+        "conditions": conditions, "sentences": list(errors.values()),
     }
     status = error.status if isinstance(error, Refusal) else 400 if error else 200
     if request.headers.get("HX-Request"):
@@ -148,7 +148,7 @@ def _form(
     context |= {
         "items": item_rows(draft, errors), "phase_rows": phase_fields(draft, errors), "library": exercises(),
         "sides": DoseSide.choices, "kinds": PhaseKind.choices, "advances": Advance.choices,
-        "general_errors": {path: text for path, text in errors.items() if "." not in path and path not in draft.texts},
+        "general_errors": [text for path, text in errors.items() if "." not in path and path not in draft.texts],
     }
     return render(request, "prescribing/prescriber.html", context, status=status)
 
