@@ -66,6 +66,9 @@ class EmailCarrier:
         try:
             self._connection.open()
         except OSError as error:   # smtplib's exceptions, TLS failures and refused connections are all OSErrors
+            half_open = getattr(self._connection, "_partial_connection", None)
+            if half_open is not None:   # Django closes it at the next open only, and this carrier has none
+                half_open.close()
             raise CarrierDown(type(error).__name__) from error
 
     def send(self, letter: Letter) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import signal
-import socket
 import subprocess
 import sys
 import urllib.error
@@ -17,7 +16,7 @@ from django.utils import timezone
 
 from clinic.reminders.actions.check_mail import check_mail
 from tests.house.test_compose import ROOT, SERVICES
-from tests.reminders.processes import environment, running, wait_until
+from tests.reminders.processes import environment, free_port, running, wait_until
 
 LONG_RUNNING = ("web", "worker", "beat")
 
@@ -31,12 +30,6 @@ class Postman:
     async def handle_DATA(self, server, session, envelope):
         self.letters.append((envelope.rcpt_tos, message_from_bytes(envelope.content)))
         return "250 taken"
-
-
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
 
 
 def _answer(url: str) -> tuple[int, dict]:
@@ -53,7 +46,7 @@ def _answer(url: str) -> tuple[int, dict]:
 @pytest.fixture
 def postman():
     handler = Postman()
-    controller = Controller(handler, hostname="127.0.0.1", port=_free_port())
+    controller = Controller(handler, hostname="127.0.0.1", port=free_port())
     controller.start()
     handler.port = controller.port
     yield handler
@@ -63,7 +56,7 @@ def postman():
 @pytest.fixture
 def full(tmp_path, postman):
     """The environment of the compose file with local addresses in the place of the containers'."""
-    port = str(_free_port())
+    port = str(free_port())
     return environment(
         tmp_path,
         PORT=port,
@@ -101,7 +94,7 @@ def test_what_the_compose_file_starts_delivers_a_message_and_stops_cleanly(cast,
 
         for process in (beat, worker, web):
             process.send_signal(signal.SIGTERM)
-        assert [process.wait(timeout=15) for process in processes] == [0, 0, 0]
+        assert [process.wait(timeout=40) for process in processes] == [0, 0, 0]
 
     (to, letter), = postman.letters
     assert to == ["dara@harbour.example"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -16,6 +17,13 @@ from django.conf import settings
 from django.db import connection
 
 ROOT = Path(__file__).resolve().parents[2]
+
+
+def free_port() -> int:
+    """A port nobody listens on at this moment."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
 
 
 def database_url() -> str:
@@ -66,7 +74,7 @@ def kill(process: subprocess.Popen) -> None:
     process.wait(timeout=10)
 
 
-def wait_until(there: Callable[[], bool], what: str, log: Path, *alive: subprocess.Popen, seconds: float = 40) -> None:
+def wait_until(there: Callable[[], bool], what: str, log: Path, *alive: subprocess.Popen, seconds: float = 90) -> None:
     """Return as soon as `there()`; fail with what the processes wrote when one ends or that takes too long."""
     ends = time.monotonic() + seconds
     while time.monotonic() < ends and all(process.poll() is None for process in alive):

@@ -3,6 +3,8 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.core.management import CommandError, call_command
+from django.utils import timezone
 
 from clinic.people.models import AuditEvent
 from clinic.people.refusal import NotThere, Refusal
@@ -91,3 +93,11 @@ def test_health_is_late_after_a_few_ticks_and_five_minutes_at_most(db, settings)
     for tick, seconds in [(1, 60), (20, 100), (600, 300)]:
         settings.TICK_SECONDS = tick
         assert alarm_after() == timedelta(seconds=seconds)
+
+
+def test_the_health_command_is_an_exit_status(db, capsys):
+    with pytest.raises(CommandError, match="never"):
+        call_command("health")
+    beat("deliver", timezone.now())
+    call_command("health")
+    assert '"worker": "ok"' in capsys.readouterr().out

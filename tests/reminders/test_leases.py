@@ -107,5 +107,5 @@ def test_a_batch_ends_when_its_time_is_over(queue, deliver, monkeypatch):
     queue()
     monkeypatch.setattr(module, "BATCH_SECONDS", -1)
     assert deliver() == {}
-    monkeypatch.undo()
+    monkeypatch.setattr(module, "BATCH_SECONDS", 60)
     assert deliver() == {"sent": 1}

@@ -1,0 +1,116 @@
+"""Hand-over to a real mail server, which answers as RFC 5321 lets it."""
+
+from __future__ import annotations
+
+from email import message_from_bytes, policy
+
+import pytest
+from aiosmtpd.controller import Controller
+
+from clinic.people.models import Client
+from clinic.reminders.models import Heartbeat
+from tests.reminders.processes import free_port
+
+
+class Server:
+    """Answers RCPT and DATA with `answers`; hangs up after the letter when told to."""
+
+    def __init__(self):
+        self.answers = {"RCPT": "250 fine", "DATA": "250 taken"}
+        self.letters = []
+        self.hang_up = False
+
+    async def handle_RCPT(self, server, session, envelope, address, options):
+        if self.answers["RCPT"].startswith("250"):
+            envelope.rcpt_tos.append(address)
+        return self.answers["RCPT"]
+
+    async def handle_DATA(self, server, session, envelope):
+        if self.answers["DATA"].startswith("250"):
+            self.letters.append(message_from_bytes(envelope.content, policy=policy.default))
+        if self.hang_up:
+            server.transport.close()   # the letter is here; the answer never arrives
+        return self.answers["DATA"]
+
+
+@pytest.fixture
+def server(settings):
+    handler = Server()
+    controller = Controller(handler, hostname="127.0.0.1", port=free_port())
+    controller.start()
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST = "127.0.0.1"
+    settings.EMAIL_PORT = controller.port
+    settings.EMAIL_USE_TLS = False
+    yield handler
+    controller.stop()
+
+
+def after(message):
+    message.refresh_from_db()
+    return message.state, message.reason, message.resends
+
+
+def test_a_letter_arrives_with_its_reference_and_its_accents(queue, deliver, cast, server):
+    Client.objects.filter(pk=cast.ada.pk).update(given_name="Zoë\nBcc: eve@x.example")
+    message = queue()
+    assert deliver() == {"sent": 1}
+    letter = server.letters[0]
+    assert letter["Subject"] == "Note for Zoë Bcc: eve@x.example"
+    assert letter["Message-ID"] == f"<{message.public_id}@intervale.example>"
+    assert letter["Auto-Submitted"] == "auto-generated"
+    assert letter["Bcc"] is None
+    assert "Tuesday 10:00" in letter.get_content()
+
+
+@pytest.mark.parametrize(
+    ("step", "answer", "outcome", "state", "reason"),
+    [
+        ("RCPT", "550 no such user", "failed", "failed", "no_such_address"),
+        ("RCPT", "553 name not allowed", "failed", "failed", "no_such_address"),
+        ("RCPT", "452 too many", "later", "pending", ""),
+        ("RCPT", "552 mailbox full", "later", "pending", ""),
+        ("DATA", "451 local error", "later", "pending", ""),
+        ("DATA", "421 closing", "later", "pending", ""),
+        ("DATA", "554 not accepted", "failed", "failed", "refused"),
+    ],
+)
+def test_a_refusal_is_passing_or_for_good_by_its_code(queue, deliver, server, step, answer, outcome, state, reason):
+    message = queue()
+    other = queue()
+    server.answers[step] = answer
+    assert deliver(limit=1) == {outcome: 1}
+    assert after(message) == (state, reason, 0)
+    server.answers[step] = "250 fine"
+    assert deliver(seconds=1)["sent"] == 1   # the server is not held against the next one
+    assert after(other) == ("sent", "", 0)
+
+
+def test_a_line_cut_before_the_answer_leaves_one_copy_more_at_most(queue, deliver, server):
+    message, once = queue(), queue("once")
+    server.hang_up = True
+    assert deliver() == {"resent": 1, "unknown": 1}
+    assert deliver(seconds=20) == {"unknown": 1}
+    assert deliver(hours=2) == {}
+    assert after(message) == ("unknown", "outcome_unknown", 1)
+    assert after(once) == ("unknown", "outcome_unknown", 0)
+    references = [letter["Message-ID"] for letter in server.letters]
+    assert references.count(f"<{message.public_id}@intervale.example>") == 2
+    assert references.count(f"<{once.public_id}@intervale.example>") == 1
+
+
+def test_a_server_that_is_not_there_leaves_every_message_as_it_was(queue, deliver, settings):
+    message = queue()
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST, settings.EMAIL_PORT, settings.EMAIL_USE_TLS = "127.0.0.1", 1, False
+    assert deliver() == {"paused": 1}
+    assert after(message) == ("pending", "", 0)
+    assert Heartbeat.objects.filter(name="email-down").exists()
+
+
+def test_a_server_without_tls_is_not_used_when_tls_is_asked_for(queue, deliver, server, settings):
+    settings.EMAIL_USE_TLS = True
+    message = queue()
+    assert deliver() == {"paused": 1}
+    assert after(message) == ("pending", "", 0)
+    assert server.letters == []
