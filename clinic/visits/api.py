@@ -11,8 +11,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from clinic.booking.queries import bookable_clinician
-from clinic.people.access import STAFF
+from clinic.people.access import STAFF, me
 from clinic.people.apibase import Pages, RoleView, idempotent
+from clinic.people.openapi import paged
 from clinic.people.queries import episode_for, sites_for
 from clinic.people.refusal import NotThere, Refusal
 from clinic.people.rules import zones
@@ -27,11 +28,11 @@ from clinic.visits.serializers import BookedOut, BookIn, ReassessmentOut, Result
 class DuePages(Pages):
     """Cursor pages, the one due first on top."""
 
-    ordering = ("due", "pk")
+    ordering = ("due", "pk")   # type: ignore[assignment]   # DRF takes several as well
 
 
 def _today(request: Request, now: datetime) -> date:
-    site = sites_for(request.user).first()
+    site = sites_for(me(request)).first()
     return zones.day_in(now, site.zone) if site else now.date()
 
 
@@ -41,7 +42,7 @@ class Reassessments(RoleView):
     roles = {"GET": STAFF}
 
     @extend_schema(
-        operation_id="list_reassessments", responses={200: ReassessmentOut(many=True)},
+        operation_id="list_reassessments", responses={200: paged(ReassessmentOut)},
         parameters=[OpenApiParameter("state", str, enum=STATES, description="All open ones without it")],
     )
     def get(self, request: Request) -> Response:
@@ -53,7 +54,7 @@ class Reassessments(RoleView):
             )
         today = _today(request, timezone.now())
         pages = DuePages()
-        rows = pages.paginate_queryset(queries.overdue_list(request.user, today, state), request, self) or []
+        rows = pages.paginate_queryset(queries.overdue_list(me(request), today, state), request, self) or []
         return pages.get_paginated_response(
             ReassessmentOut([reassessment_out(row, today) for row in rows], many=True).data
         )
@@ -67,12 +68,12 @@ class BookReassessment(RoleView):
     @extend_schema(operation_id="book_reassessment", request=BookIn, responses={201: BookedOut})
     @idempotent
     def post(self, request: Request, public_id: UUID) -> Response:
-        row = queries.reassessment_for(request.user, public_id)
+        row = queries.reassessment_for(me(request), public_id)
         given = BookIn(data=request.data)
         given.is_valid(raise_exception=True)
-        clinician = bookable_clinician(request.user, row.episode.client.site, given.validated_data["clinician"])
+        clinician = bookable_clinician(me(request), row.episode.client.site, given.validated_data["clinician"])
         visit = book_reassessment(
-            by=request.user, reassessment=row, clinician=clinician, start=given.validated_data["start"], now=timezone.now()
+            by=me(request), reassessment=row, clinician=clinician, start=given.validated_data["start"], now=timezone.now()
         )
         return Response(BookedOut(visit).data, status=201)
 
@@ -85,7 +86,7 @@ class Results(RoleView):
     @extend_schema(operation_id="record_result", request=ResultIn, responses={201: ResultOut})
     @idempotent
     def post(self, request: Request, public_id: UUID) -> Response:
-        episode = episode_for(request.user, public_id)
+        episode = episode_for(me(request), public_id)
         given = ResultIn(data=request.data)
         given.is_valid(raise_exception=True)
         values = given.validated_data
@@ -96,7 +97,7 @@ class Results(RoleView):
                 "invalid", "There is no such measure.", status=400, fields={"measure": "Unknown measure."}
             ) from None
         result = record_result(
-            by=request.user, episode=episode, measure=measure, values=values["values"], side=values["side"],
+            by=me(request), episode=episode, measure=measure, values=values["values"], side=values["side"],
             now=timezone.now(),
         )
         return Response(ResultOut(result).data, status=201)

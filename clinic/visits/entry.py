@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from clinic.people.vocab import BodySide
+from clinic.visits.actions.record_result import wrong_fields
 from clinic.visits.actions.record_visit import Measured
 from clinic.visits.models import Measure
 from clinic.visits.queries import Series
@@ -67,6 +68,17 @@ def read(typed: Mapping[str, str], measures: Iterable[Measure]) -> tuple[list[Me
             if any(value is not None for value in values):
                 found.append(Measured(measure, values, side))
     return found, errors
+
+
+def wrong(measured: Iterable[Measured], errors: Mapping[str, str]) -> dict[str, str]:
+    """What else is wrong with what was read, on sides that `errors` says nothing about."""
+    found = {}
+    for each in measured:
+        side = f"{each.measure.code}.{each.side}"
+        if not any(name.startswith(f"{side}.") for name in errors):
+            for name, sentence in wrong_fields(each.measure, each.values, each.side).items():
+                found[f"results.{side}.{name}"] = sentence
+    return found
 
 
 def box_name(measure: Measure, side: str, item: int) -> str:

@@ -54,7 +54,7 @@ def reassessments(request: HttpRequest) -> HttpResponse:
     state = state if state in FILTERS else "overdue"
     rows = page_of(queries.overdue_list(me(request), today, None if state == "all" else state), request, 15)
     may_book = me(request).role in MAY_BOOK
-    offers = offers_for(rows.object_list, today, now) if may_book else {}
+    offers = offers_for(list(rows), today, now) if may_book else {}
     counts = queries.state_counts(me(request), today)
     context = {
         "page": rows,
@@ -163,6 +163,8 @@ def _record(
     request: HttpRequest, episode: Any, visits: dict[str, Any], typed: dict[str, str], kinds: list[Any], now: datetime
 ) -> None:
     measured, errors = entry.read(typed, kinds)
+    if errors:
+        errors = {**errors, **entry.wrong(measured, errors)}   # name what else is wrong in the same go
     chosen = typed.get("appointment", "")
     if chosen and chosen not in visits:
         errors["appointment"] = "That visit is recorded already, or it is not one of this client's. Choose again."

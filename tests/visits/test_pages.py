@@ -125,7 +125,9 @@ def test_a_time_taken_meanwhile_is_said_and_new_openings_are_shown(cast, look, b
     )
     assert answer.status_code == 409
     assert "Mina already has a visit at that time." in words(answer)
-    assert "Outside the window" in words(answer)
+    assert "The window has passed." in words(answer)
+    assert "Tue 3 Mar, " in words(answer)
+    assert "Tue 3 Mar, 10:00" not in words(answer)
 
 
 def test_a_clinician_cannot_book_a_colleagues_time(cast, look, browse):
@@ -183,8 +185,11 @@ def test_what_was_typed_is_kept_when_something_is_wrong(cast, measures, browse):
     assert not Result.objects.exists()
 
 
-def test_letters_where_a_number_belongs_are_named(cast, measures, browse):
-    answer = browse(cast.mina.user).post(new_visit(cast), {"note": "x", "pain-now.none.1": "<b>bad</b>"})
+def test_letters_where_a_number_belongs_are_named_with_all_else_that_is_wrong(cast, measures, browse):
+    answer = browse(cast.mina.user).post(
+        new_visit(cast), {"note": "x", "pain-now.none.1": "<b>bad</b>", "hip-flexion.left.1": "999"}
+    )
+    assert "Hip flexion, passive range goes from -30 to 180, not 999." in words(answer)
     assert answer.status_code == 400
     assert "“&lt;b&gt;bad&lt;/b&gt;” is not a number." in answer.content.decode()
 

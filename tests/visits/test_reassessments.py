@@ -15,6 +15,7 @@ from clinic.people.refusal import NotThere, Refusal
 from clinic.visits import queries
 from clinic.visits.actions.book_reassessment import book_reassessment
 from clinic.visits.actions.plan_reassessment import plan_reassessment
+from clinic.visits.actions.plan_referral_looks import plan_referral_looks
 from clinic.visits.actions.withdraw_reassessments import withdraw_reassessments
 from clinic.visits.models import Reassessment
 
@@ -229,3 +230,20 @@ def test_the_next_one_of_each_episode_in_one_query(cast, look, django_assert_num
     }
     assert found[cast.ada_hip.pk].days_overdue == 3
     assert found[cast.bo_neck.pk].days_overdue == 0
+
+
+def test_a_referral_that_ends_soon_is_looked_at_once(cast, now):
+    cast.ada_hip.referral_expires = now.date() + timedelta(days=21)
+    cast.ada_hip.save()
+    assert plan_referral_looks(now=now - timedelta(days=1)) == 0
+    assert plan_referral_looks(now=now) == 1
+    assert plan_referral_looks(now=now) == 0
+    row = Reassessment.objects.get()
+    assert (row.reason, row.due, row.latest) == (
+        "referral_limit", now.date() + timedelta(days=7), cast.ada_hip.referral_expires
+    )
+    withdraw_reassessments(by=cast.mina.user, episode=cast.ada_hip, reasons=["referral_limit"], now=now)
+    assert plan_referral_looks(now=now) == 0
+    cast.ada_hip.referral_expires += timedelta(days=1)
+    cast.ada_hip.save()
+    assert plan_referral_looks(now=now + timedelta(days=1)) == 1

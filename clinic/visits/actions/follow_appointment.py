@@ -42,11 +42,12 @@ def follow_appointment(*, by: User, appointment: Appointment, now: datetime) -> 
 
 def _tie(by: User, appointment: Appointment, now: datetime) -> None:
     """Give a visit that was put back the reassessment it was made for, when that is still waiting."""
-    if appointment.version == 1 or appointment.due_latest is None:
+    earliest, latest = appointment.due_earliest, appointment.due_latest
+    if appointment.version == 1 or earliest is None or latest is None:
         return
     row = Reassessment.objects.select_for_update().filter(
         episode=appointment.episode_id, status=ReassessmentStatus.OPEN, appointment__isnull=True,
-        earliest=appointment.due_earliest, latest=appointment.due_latest,
+        earliest=earliest, latest=latest,
     ).order_by("due", "pk").first()
     if row is not None and not appointment.reassessments.exists():
         row.appointment = appointment
