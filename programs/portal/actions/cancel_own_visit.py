@@ -1,0 +1,23 @@
+"""A client cancels a visit of theirs."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from clinic.booking.actions.cancel_visit import cancel_visit
+from clinic.booking.models import Appointment
+from clinic.booking.vocab import CancelReason
+from clinic.people.models import User
+from clinic.people.refusal import NotThere, Refusal
+
+
+def cancel_own_visit(*, by: User, appointment: Appointment, now: datetime) -> Appointment:
+    """Cancel it before it begins; a second time changes nothing.
+
+    Refusals: `begun` (409) once it has begun: then only the desk can; what `cancel_visit` refuses.
+    """
+    if appointment.client.user_id != by.pk:
+        raise NotThere
+    if appointment.starts <= now:
+        raise Refusal("begun", "This visit has already begun. Ring us, and we put it right together.", status=409)
+    return cancel_visit(by=by, appointment=appointment, reason=CancelReason.CLIENT, now=now)

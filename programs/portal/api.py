@@ -1,0 +1,173 @@
+"""The client's API: everything under /api/v1/me/ is the signed-in client's own, and nobody else's."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any
+from uuid import UUID
+
+from django.utils import timezone
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from clinic.people.apibase import Pages, RoleView, idempotent
+from clinic.people.queries import own_client
+from clinic.people.refusal import NotThere
+from clinic.people.vocab import Role
+from programs.following.actions.answer_morning import answer_morning
+from programs.following.actions.raise_alert import raise_alert
+from programs.following.rules.entry import ItemEntry, SessionEntry
+from programs.portal import serializers as shapes
+from programs.portal.actions.cancel_own_visit import cancel_own_visit
+from programs.portal.actions.log_own_sessions import log_own_sessions
+from programs.portal.queries.own import chosen_program
+from programs.portal.queries.today import today_of
+from programs.portal.queries.visits import my_visit, my_visits
+from programs.portal.queries.weeks import course_of
+
+CLIENT = (Role.CLIENT,)
+PROGRAM = OpenApiParameter("program", UUID, description="One of the client's own programs; without it their first")
+
+
+class Me(RoleView):
+    """Who is signed in."""
+
+    roles = {"GET": CLIENT}
+
+    @extend_schema(operation_id="me", responses={200: shapes.MeOut})
+    def get(self, request: Request) -> Response:
+        return Response(shapes.MeOut(own_client(request.user)).data)
+
+
+class Today(RoleView):
+    """What is asked today."""
+
+    roles = {"GET": CLIENT}
+
+    @extend_schema(operation_id="my_today", parameters=[PROGRAM], responses={200: shapes.TodayOut, 304: None})
+    def get(self, request: Request) -> Response:
+        today = today_of(request.user, timezone.now(), request.query_params.get("program"))
+        body = shapes.TodayOut(today).data
+        tag = f'"{hashlib.sha256(json.dumps(body, sort_keys=True, default=str).encode()).hexdigest()[:32]}"'
+        known = [part.strip().removeprefix("W/") for part in request.headers.get("If-None-Match", "").split(",")]
+        if tag in known:
+            return Response(status=304, headers={"ETag": tag})
+        return Response(body, headers={"ETag": tag})
+
+
+class Weeks(RoleView):
+    """The way of the program: phases in dates, days as a ribbon."""
+
+    roles = {"GET": CLIENT}
+
+    @extend_schema(operation_id="my_weeks", parameters=[PROGRAM], responses={200: shapes.WeeksOut})
+    def get(self, request: Request) -> Response:
+        course = course_of(request.user, timezone.now(), request.query_params.get("program"))
+        return Response(shapes.WeeksOut(course).data)
+
+
+class Sessions(RoleView):
+    """Sessions that a phone hands over."""
+
+    roles = {"POST": CLIENT}
+
+    @extend_schema(operation_id="log_my_sessions", request=shapes.BatchIn, responses={200: shapes.BatchOut})
+    @idempotent
+    def post(self, request: Request) -> Response:
+        batch = shapes.BatchIn(data=request.data)
+        batch.is_valid(raise_exception=True)
+        entries: dict[int, SessionEntry] = {}
+        results: list[dict[str, Any]] = []
+        for place, raw in enumerate(batch.validated_data["sessions"]):
+            given = shapes.SessionIn(data=raw)
+            if given.is_valid():
+                entries[place] = _entry(given.validated_data)
+            else:
+                results.append(_unreadable(place, raw, given.errors))
+        results += shapes.HandedOut(log_own_sessions(by=request.user, entries=entries, now=timezone.now()), many=True).data
+        return Response({"results": sorted(results, key=lambda row: row["place"])})
+
+
+def _entry(values: dict[str, Any]) -> SessionEntry:
+    return SessionEntry(**{**values, "items": tuple(ItemEntry(**item) for item in values["items"])})
+
+
+def _unreadable(place: int, raw: Any, errors: Any) -> dict[str, Any]:
+    try:
+        log_id = str(UUID(str(raw["log_id"])))
+    except (KeyError, TypeError, ValueError):
+        log_id = None
+    return {
+        "place": place, "log_id": log_id, "result": "refused", "older_plan": False, "code": "invalid",
+        "reason": "Some values of this session cannot be used.", "errors": errors,
+    }
+
+
+class Mornings(RoleView):
+    """How it felt the morning after."""
+
+    roles = {"POST": CLIENT}
+
+    @extend_schema(operation_id="answer_my_morning", request=shapes.MorningIn, responses={200: shapes.MorningOut})
+    @idempotent
+    def post(self, request: Request) -> Response:
+        given = shapes.MorningIn(data=request.data)
+        given.is_valid(raise_exception=True)
+        values = dict(given.validated_data)
+        program = chosen_program(request.user, values.pop("program"))[1]
+        if program is None:
+            raise NotThere
+        answer_morning(by=request.user, program=program, now=timezone.now(), **values)
+        return Response(shapes.MorningOut(values).data)
+
+
+class Alerts(RoleView):
+    """A red-flag answer: the clinic is told at once, and the answer says whom to call."""
+
+    roles = {"POST": CLIENT}
+
+    @extend_schema(operation_id="raise_my_alert", request=shapes.AlertIn, responses={200: shapes.AlertOut})
+    @idempotent
+    def post(self, request: Request) -> Response:
+        given = shapes.AlertIn(data=request.data)
+        given.is_valid(raise_exception=True)
+        client = own_client(request.user)
+        raise_alert(by=request.user, client=client, now=timezone.now(), **given.validated_data)
+        return Response(
+            shapes.AlertOut(
+                {
+                    "answer_id": given.validated_data["answer_id"], "stop": True,
+                    "emergency_number": client.site.emergency_number, "clinic_phone": client.site.phone,
+                }
+            ).data
+        )
+
+
+class VisitPages(Pages):
+    ordering = ("-starts", "-pk")
+
+
+class Visits(RoleView):
+    """The client's visits, the latest first."""
+
+    roles = {"GET": CLIENT}
+
+    @extend_schema(operation_id="list_my_visits", responses={200: shapes.VisitOut(many=True)})
+    def get(self, request: Request) -> Response:
+        pages = VisitPages()
+        rows = pages.paginate_queryset(my_visits(request.user), request, self)
+        return pages.get_paginated_response(shapes.VisitOut(rows, many=True).data)
+
+
+class CancelVisit(RoleView):
+    """Cancelling a visit."""
+
+    roles = {"POST": CLIENT}
+
+    @extend_schema(operation_id="cancel_my_visit", request=None, responses={200: shapes.VisitOut})
+    @idempotent
+    def post(self, request: Request, public_id: UUID) -> Response:
+        visit = my_visit(request.user, public_id)
+        return Response(shapes.VisitOut(cancel_own_visit(by=request.user, appointment=visit, now=timezone.now())).data)

@@ -1,0 +1,145 @@
+"""The forms of the client's pages. They parse and keep what was typed; following's actions decide."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+
+from clinic.people.refusal import Refusal
+from programs.following.vocab import Rating, RedFlag, SkipReason
+from programs.portal.rules.answers import MOST_SECONDS, has_range
+from programs.portal.vocab import HowMuch
+from programs.prescribing.rules.plan import ItemPlan
+
+SCALE = [(number, str(number)) for number in range(11)]
+DAYS_BACK = 6   # a session can be told about up to this many days later
+HOW_MUCH = [
+    (HowMuch.FULL, "All of it"),
+    (HowMuch.MINIMUM, "The least that counts"),
+    (HowMuch.PARTLY, "Only a part"),
+    (HowMuch.NOT, "Not this time"),
+]
+REASONS = [
+    ("", "Choose a reason"),
+    (SkipReason.PAIN, "It hurt"),
+    (SkipReason.NO_TIME, "I had no time"),
+    (SkipReason.FORGOT, "I forgot"),
+    (SkipReason.UNWELL, "I felt unwell"),
+    (SkipReason.NO_EQUIPMENT, "I did not have the things for it"),
+]
+RATINGS = [(Rating.TOO_EASY, "Too easy"), (Rating.ABOUT_RIGHT, "About right"), (Rating.TOO_HARD, "Too hard")]
+RED_FLAGS = [
+    (RedFlag.CHEST_PAIN, "I have chest pain, I fainted, or I suddenly cannot get my breath"),
+    (RedFlag.FACE_ARM_SPEECH, "My face, arm or leg is suddenly weak, or my speech is odd"),
+    (RedFlag.SADDLE_NUMBNESS, "I am newly numb between my legs, or I cannot control my bladder or bowel"),
+    (RedFlag.BOTH_LEGS_WEAK, "Both my legs are newly weak"),
+    (RedFlag.CALF_SWELLING, "One calf is newly swollen, warm or sore to touch"),
+]
+
+
+ANSWERS = "Choose one of the answers."
+
+
+def _scale(label: str, help_text: str = "", *, required: bool = False) -> forms.TypedChoiceField:
+    return forms.TypedChoiceField(
+        label=label, help_text=help_text, choices=SCALE, coerce=int, empty_value=None, required=required,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose a number from 0 to 10.", "invalid_choice": "Choose a number from 0 to 10."},
+    )
+
+
+def _seconds(label: str) -> forms.IntegerField:
+    words = f"Seconds are a whole number from 0 to {MOST_SECONDS}."
+    return forms.IntegerField(
+        label=label, required=False, min_value=0, max_value=MOST_SECONDS,
+        error_messages={"invalid": words, "min_value": words, "max_value": words},
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )
+
+
+class ItemForm(forms.Form):
+    """One exercise: how much of it, and why not."""
+
+    done = forms.ChoiceField(
+        label="How much did you do?", widget=forms.RadioSelect, choices=HOW_MUCH,
+        error_messages={"required": "Say how much you did of this one.", "invalid_choice": ANSWERS},
+    )
+    skipped = forms.ChoiceField(label="Why not?", choices=REASONS, required=False)
+    left = _seconds("Seconds on the left")
+    right = _seconds("Seconds on the right")
+    rating = forms.ChoiceField(label="How was it?", choices=[("", "No answer"), *RATINGS], required=False)
+
+    def __init__(self, *args: Any, item: ItemPlan, **kwargs: Any) -> None:
+        super().__init__(*args, prefix=str(item.key), **kwargs)
+        self.item = item
+        if not has_range(item):
+            self.fields["done"].choices = [pair for pair in HOW_MUCH if pair[0] != HowMuch.MINIMUM]  # type: ignore[attr-defined]
+        if item.side not in {"each", "left", "right"}:
+            self.fields["left"].label = "Seconds"
+        if item.side != "each":
+            del self.fields["left" if item.side == "right" else "right"]
+
+    @property
+    def more(self) -> list[forms.BoundField]:
+        """The answers that are rarely given."""
+        return [self[name] for name in ("left", "right", "rating") if name in self.fields]
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        if values.get("done") == HowMuch.NOT and not values.get("skipped"):
+            self.add_error("skipped", "Choose a reason. It helps your clinician to help you.")
+        return values
+
+
+class SessionForm(forms.Form):
+    """The session as a whole. `log_id` and `revision` were written when the page was made."""
+
+    log_id = forms.UUIDField(widget=forms.HiddenInput)
+    revision = forms.UUIDField(widget=forms.HiddenInput)
+    started = forms.DateTimeField(widget=forms.HiddenInput, required=False)
+    day = forms.TypedChoiceField(
+        label="Which day was it?", coerce=date.fromisoformat,
+        error_messages={"invalid_choice": "Choose one of the last seven days.", "required": "Choose the day."},
+    )
+    pain_before = _scale("Pain before you started", "0 is no pain. 10 is the worst you can think of.")
+    pain_during = _scale("Worst pain while you did it", "0 is no pain. 10 is the worst you can think of.")
+    effort = _scale("How hard did you work?", "0 is no work at all. 10 is all that you can give.")
+    rating = forms.ChoiceField(
+        label="The whole session was", choices=RATINGS, required=False, widget=forms.RadioSelect,
+        error_messages={"invalid_choice": ANSWERS},
+    )
+    words = forms.CharField(
+        label="Anything to tell your clinician?", required=False, max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"max_length": "Your words can have 2000 letters at most."},
+    )
+
+    def __init__(self, *args: Any, today: date, first: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        days = [today - timedelta(days=back) for back in range(DAYS_BACK + 1)]
+        self.fields["day"].choices = [(day.isoformat(), _day_words(day, today)) for day in days if day >= first]  # type: ignore[attr-defined]
+
+
+def _day_words(day: date, today: date) -> str:
+    names = {0: "Today", 1: "Yesterday"}
+    back = (today - day).days
+    return f"{names[back]}, {day:%A}" if back in names else f"{day:%A} {day.day} {day:%B}"
+
+
+def put_refusal(form: forms.Form, refusal: Refusal) -> None:
+    """Show an action's sentences beside the fields they are about, the others above the form; what was typed stays."""
+    for name, sentence in (refusal.fields or {"": refusal.sentence}).items():
+        form.add_error(name if name in form.fields else None, sentence)
+
+
+class MorningForm(forms.Form):
+    answer_id = forms.UUIDField(widget=forms.HiddenInput)
+    day = forms.DateField(widget=forms.HiddenInput)
+    pain = _scale("Pain this morning", "0 is no pain. 10 is the worst you can think of.", required=True)
+
+
+class FlagForm(forms.Form):
+    answer_id = forms.UUIDField()
+    flag = forms.ChoiceField(choices=RED_FLAGS)

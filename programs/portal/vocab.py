@@ -1,0 +1,31 @@
+"""Closed vocabularies of the portal."""
+
+from enum import StrEnum
+
+
+class Stand(StrEnum):
+    """Where a client stands today with a program."""
+
+    NONE = "none"                  # no program was given yet
+    ENDED = "ended"                # the last one is over
+    NOT_STARTED = "not_started"
+    PAUSED = "paused"
+    REST = "rest"                  # a day without a session
+    ASKED = "asked"
+
+
+class HowMuch(StrEnum):
+    """How much of an exercise was done."""
+
+    FULL = "full"
+    MINIMUM = "minimum"
+    PARTLY = "partly"
+    NOT = "not"
+
+
+class StepKind(StrEnum):
+    """What the timer counts: work, a rest between sets, or turning to the other side."""
+
+    WORK = "work"
+    REST = "rest"
+    CHANGE = "change"

@@ -1,0 +1,104 @@
+"""Who may do what in the portal: clients only, each their own. Ids in these rows are Ada's."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import UTC, date, datetime
+
+from django.utils import timezone
+
+from clinic.booking.actions.book_visit import book_visit
+from programs.library.models import Exercise, Level
+from programs.library.rules.dose import Hold, Span, dose_to_json
+from programs.prescribing.actions.prescribe_program import prescribe_program
+from programs.prescribing.queries import newest_revision
+from programs.prescribing.rules.plan import ItemPlan, PhasePlan, Plan
+from tests.access.roles import Row
+
+KEY = uuid.UUID(int=5)
+LONG_AFTER = datetime(2040, 3, 5, 10, 0, tzinfo=UTC)   # a Monday that is still to come
+
+
+def _program(cast):
+    held = cast.ada.programs.first()
+    if held:
+        return held
+    dose = Hold(Span(2, 2), Span(30, 30))
+    exercise = Exercise.objects.create(
+        slug="portal-lean", name="Lean", region="hip", kind="static_stretch", side="left", setup="Kneel.", feel="A pull",
+        not_feel="A pinch",
+    )
+    Level.objects.create(exercise=exercise, number=1, name="Easy", dose=dose_to_json(dose))
+    plan = Plan(
+        date(2026, 3, 1), (PhasePlan("maintenance", None, Span(1, 1)),), (ItemPlan(KEY, "portal-lean", 1, dose, side="left"),)
+    )
+    return prescribe_program(
+        by=cast.mina.user, episode=cast.ada_hip, plan=plan, title="Hip", starts=plan.anchor,
+        now=datetime(2026, 3, 2, 9, 0, tzinfo=UTC),
+    )
+
+
+def program(cast):
+    return {"public_id": _program(cast).public_id}
+
+
+def visit(cast):
+    booked = book_visit(
+        by=cast.desk.user, client=cast.ada, visit_type=cast.follow_up, clinician=cast.mina, start=LONG_AFTER,
+        now=LONG_AFTER.replace(month=2),
+    )
+    return {"public_id": booked.public_id}
+
+
+def session(cast):
+    revision = newest_revision(_program(cast)).public_id
+    return {"log_id": uuid.uuid4(), "revision": revision, "day": timezone.now().date().isoformat(), f"{KEY}-done": "full"}
+
+
+def hand_over(cast):
+    revision = str(newest_revision(_program(cast)).public_id)
+    return {"sessions": [{"log_id": str(uuid.uuid4()), "revision": revision, "day": "2026-03-02", "items": []}]}
+
+
+def morning(cast):
+    _program(cast)
+    return {"answer_id": str(uuid.uuid4()), "day": "2026-03-02", "pain": 2}
+
+
+def morning_over_the_api(cast):
+    return {**morning(cast), "program": str(_program(cast).public_id)}
+
+
+def flag(cast):
+    return {"answer_id": str(uuid.uuid4()), "flag": "calf_swelling"}
+
+
+# fmt: off
+#                                              anonymous ada bo desk mina theo lead deactivated
+ROWS = [
+    Row("GET", "portal:today",                 (302, 200, 200, 404, 404, 404, 404, 302)),
+    # without a program there is no session: back to today
+    Row("GET", "portal:session",               (302, 302, 302, 404, 404, 404, 404, 302)),
+    Row("POST", "portal:session",              (302, 302, 404, 404, 404, 404, 404, 302), body=session),
+    Row("GET", "portal:saved",                 (302, 200, 404, 404, 404, 404, 404, 302), make=program),
+    Row("GET", "portal:morning",               (302, 200, 200, 404, 404, 404, 404, 302)),
+    # Bo has no program to answer for
+    Row("POST", "portal:morning",              (302, 302, 404, 404, 404, 404, 404, 302), body=morning),
+    Row("GET", "portal:manifest",              (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("GET", "portal:weeks",                 (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("GET", "portal:visits",                (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("GET", "portal:cancel",                (302, 200, 404, 404, 404, 404, 404, 302), make=visit),
+    Row("POST", "portal:cancel",               (302, 302, 404, 404, 404, 404, 404, 302), make=visit),
+    Row("GET", "portal:help",                  (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("POST", "portal:help",                 (302, 302, 302, 404, 404, 404, 404, 302), body=flag),
+    Row("GET", "portal:stop",                  (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("GET", "api:me",                       (401, 200, 200, 404, 404, 404, 404, 401)),
+    Row("GET", "api:my-today",                 (401, 200, 200, 404, 404, 404, 404, 401)),
+    Row("GET", "api:my-weeks",                 (401, 200, 200, 404, 404, 404, 404, 401)),
+    # Bo's batch is taken, its entry refused: the plan is not his (tests/portal/test_api_sessions.py)
+    Row("POST", "api:my-sessions",             (401, 200, 200, 404, 404, 404, 404, 401), body=hand_over),
+    Row("POST", "api:my-mornings",             (401, 200, 404, 404, 404, 404, 404, 401), body=morning_over_the_api),
+    Row("POST", "api:my-alerts",               (401, 200, 200, 404, 404, 404, 404, 401), body=flag),
+    Row("GET", "api:my-visits",                (401, 200, 200, 404, 404, 404, 404, 401)),
+    Row("POST", "api:cancel-my-visit",         (401, 200, 404, 404, 404, 404, 404, 401), make=visit),
+]
