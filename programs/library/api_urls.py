@@ -1,3 +1,8 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from programs.library import api
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("exercises", api.ExerciseListView.as_view(), name="exercises"),
+    path("exercises/<slug:slug>", api.ExerciseView.as_view(), name="exercise"),
+]
