@@ -1,5 +1,12 @@
-"""Reminders have no API: what they send is asked for through the apps that cause it."""
+"""API routes of reminders."""
 
-from django.urls import URLPattern, URLResolver
+from __future__ import annotations
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from django.urls import path
+
+from clinic.reminders import api
+
+urlpatterns = [
+    path("messages", api.Messages.as_view(), name="messages"),
+    path("messages/<uuid:public_id>/retry", api.Retry.as_view(), name="message_retry"),
+]
