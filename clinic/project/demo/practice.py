@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, time
+from datetime import date, datetime, time
 
 from clinic.booking.models import Room, VisitType, WorkingHours
 from clinic.people.models import Site, Staff, User
@@ -32,12 +32,12 @@ class Practice:
     review: VisitType
 
 
-def reference_data() -> None:
+def reference_data(now: datetime) -> None:
     """Load the exercise library, the templates, the measures and the first rule set."""
     load_library()
     load_templates()
     load_measures()
-    load_rule_set()
+    load_rule_set(now=now)
 
 
 def found_practice() -> Practice:

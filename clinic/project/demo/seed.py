@@ -24,9 +24,8 @@ from clinic.project.demo.practice import Practice, found_practice, reference_dat
 from clinic.project.demo.story import Manner, manners
 from clinic.reminders.models import Message
 from clinic.reminders.vocab import MessageState
-from programs.following.actions.follow_programs import follow_programs
+from programs.following.actions.follow_program import follow_program
 from programs.following.actions.raise_alert import raise_alert
-from programs.following.actions.refold import refold
 from programs.prescribing.actions.pause_program import pause_program
 from programs.prescribing.actions.prescribe_program import prescribe_program
 from programs.prescribing.actions.revise_program import revise_program
@@ -44,7 +43,7 @@ def seed_demo(*, clients: int, months: int, seed: int, now: datetime, progress: 
     """Fill an empty database with `clients` clients whose stories reach back `months` months from `now`."""
     dice = random.Random(seed)  # noqa: S311 – stories, not secrets
     with tqdm(total=clients + STEPS_BESIDE_CLIENTS, desc="Inventing the clinic", unit="client", disable=not progress) as bar:
-        reference_data()
+        reference_data(now - timedelta(days=400))
         practice = found_practice()
         book = Book(practice, dice)
         bar.update()
@@ -52,7 +51,6 @@ def seed_demo(*, clients: int, months: int, seed: int, now: datetime, progress: 
             _tell(practice, book, manner, number, months, now, dice)
             bar.update()
         _alert(practice, now)
-        follow_programs(now=now)
         bar.update()
         # what would have gone out in the months past has gone out
         Message.objects.filter(due__lt=now - timedelta(hours=1)).update(
@@ -80,9 +78,9 @@ def _tell(
     )
     if manner.name == "steady" and number % 9 == 4 and age > 20:
         pause_program(
-            by=practice.clinicians[clinician].user, program=program, first=today, reason="Away for two weeks", now=now
+            by=practice.clinicians[clinician].user, program=program, reason="Away for two weeks", now=now - timedelta(days=3)
         )
-    refold(program, now)
+    follow_program(program=program, now=now)
 
 
 def _at(day: date, practice: Practice, hour: int) -> datetime:
