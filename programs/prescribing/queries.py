@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 from uuid import UUID
@@ -13,7 +13,7 @@ from clinic.people.models import Episode, User
 from clinic.people.queries import clients_for, sites_for
 from clinic.people.refusal import NotThere
 from clinic.people.vocab import Role
-from programs.library.models import Level
+from programs.library.models import Exercise, Level
 from programs.library.rules.dose import Span, dose_from_json
 from programs.prescribing.models import Item, Pause, Program, Revision, Template
 from programs.prescribing.rules.plan import ItemPlan, PhasePlan, Plan
@@ -139,6 +139,11 @@ def levels_named(plan: Plan) -> dict[tuple[str, int], Level]:
     slugs = {item.exercise for item in plan.items}
     rows = Level.objects.filter(exercise__slug__in=slugs).select_related("exercise")
     return {(level.exercise.slug, level.number): level for level in rows}
+
+
+def exercise_names(slugs: Iterable[str]) -> dict[str, str]:
+    """Names of exercises by slug, for words about a plan; an unknown slug is absent."""
+    return dict(Exercise.objects.filter(slug__in=set(slugs)).order_by("slug").values_list("slug", "name"))
 
 
 def with_library(plan: Plan, levels: dict[tuple[str, int], Level]) -> Plan:

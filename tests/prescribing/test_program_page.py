@@ -57,7 +57,7 @@ def test_each_revision_says_what_it_changed(mina, cast, running, plan, today):
         reason="Ready for more", based_on=1, now=timezone.now(),
     )
     page = text_of(mina.get(address("program", running)))
-    assert "clamshell: level 2 instead of 1." in page
+    assert "Clamshell: level 2 instead of 1." in page
     assert "A change is waiting: revision 2" in page
 
 
@@ -65,14 +65,14 @@ def test_the_page_takes_the_same_queries_with_one_revision_and_three(
     mina, cast, running, plan, today, django_assert_num_queries
 ):
     mina.get(address("program", running))
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         mina.get(address("program", running))
     for based_on, changed in ((1, harder(plan, today)), (2, replace(plan, anchor=today))):
         revise_program(
             by=cast.mina.user, program=running, plan=changed, effective_from=today, reason="Other", based_on=based_on,
             now=timezone.now(),
         )
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         mina.get(address("program", running))
 
 
@@ -132,7 +132,7 @@ def test_a_change_based_on_an_older_revision_keeps_what_was_typed(mina, cast, ru
     )
     answer = mina.post(address("revise", running), revision_form(today))
     assert answer.status_code == 412
-    assert "clamshell: level 2 instead of 1." in text_of(answer)
+    assert "Clamshell: level 2 instead of 1." in text_of(answer)
     assert 'value="More"' in answer.content.decode()
 
 

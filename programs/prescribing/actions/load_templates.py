@@ -10,7 +10,7 @@ from django.conf import settings
 from django.db import transaction
 
 from programs.prescribing.models import Template
-from programs.prescribing.queries import ANY_DAY, levels_named, unknown_levels
+from programs.prescribing.queries import ANY_DAY, levels_named, unknown_levels, with_library
 from programs.prescribing.rules.plan import problems
 from programs.prescribing.rules.plan_json import PlanError, plan_from_json, plan_to_json
 
@@ -54,7 +54,8 @@ def _read(file: Path) -> dict[str, Any]:
         plan = plan_from_json(data["plan"], ANY_DAY)
     except PlanError as error:
         raise ValueError(f"{file}: {error}") from error
-    wrong = {**unknown_levels(plan.items, levels_named(plan)), **problems(plan.phases, plan.items)}
+    levels = levels_named(plan)
+    wrong = {**unknown_levels(plan.items, levels), **problems(plan.phases, plan.items)}
     if wrong:
         raise ValueError(f"{file}: " + "; ".join(f"{path}: {sentence}" for path, sentence in wrong.items()))
-    return {"name": data["name"], "summary": data["summary"], "plan": plan_to_json(plan)}
+    return {"name": data["name"], "summary": data["summary"], "plan": plan_to_json(with_library(plan, levels))}

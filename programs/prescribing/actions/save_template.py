@@ -12,7 +12,7 @@ from clinic.people.models import Site, User
 from clinic.people.refusal import Refusal
 from programs.prescribing.actions.write_revision import refuse_bad_plan
 from programs.prescribing.models import Template
-from programs.prescribing.queries import levels_named
+from programs.prescribing.queries import levels_named, with_library
 from programs.prescribing.rules.plan import Plan
 from programs.prescribing.rules.plan_json import plan_to_json
 
@@ -28,11 +28,13 @@ def save_template(*, by: User, site: Site, name: str, plan: Plan, now: datetime,
         wrong["name"] = f"Give the template a name of 1 to {MOST_NAME} characters, letters among them."
     if len(summary.strip()) > MOST_SUMMARY:
         wrong["summary"] = f"The summary can have {MOST_SUMMARY} characters at most."
-    refuse_bad_plan(plan, levels_named(plan), wrong)
+    levels = levels_named(plan)
+    refuse_bad_plan(plan, levels, wrong)
     try:
         with transaction.atomic():
             template = Template.objects.create(
-                site=site, slug=slug, name=name.strip(), summary=summary.strip(), plan=plan_to_json(plan)
+                site=site, slug=slug, name=name.strip(), summary=summary.strip(),
+                plan=plan_to_json(with_library(plan, levels)),
             )
     except IntegrityError as error:
         sentence = "There is a template of this name. Choose another."

@@ -49,6 +49,12 @@ def phase_name(kind: str) -> str:
 
 
 @register.filter
+def named(slug: str, names: dict[str, str]) -> str:
+    """The exercise's name; its slug when the library no longer holds it."""
+    return names.get(slug, slug)
+
+
+@register.filter
 def as_json(dose: Dose) -> dict[str, Any]:
     """The stored form of a dose."""
     return dose_to_json(dose)

@@ -23,6 +23,7 @@ from programs.prescribing.actions.prescribe_program import prescribe_program
 from programs.prescribing.actions.revise_program import revise_program
 from programs.prescribing.prescriber import EMPTY, Draft, change, draft_from_post, draft_of
 from programs.prescribing.queries import (
+    exercise_names,
     newest_revision,
     open_program,
     plan_of,
@@ -140,7 +141,7 @@ def _form(
         state = {"readable": bool(plan.items and plan.phases), **summary(plan, conditions)}
     context = {
         **context, **state, "draft": draft, "errors": errors, "refusal": error if isinstance(error, Refusal) else None,
-        "conditions": conditions, "sentences": list(errors.values()),
+        "conditions": conditions, "names": _names(draft, error), "sentences": list(errors.values()),
     }
     status = error.status if isinstance(error, Refusal) else 400 if error else 200
     if request.headers.get("HX-Request"):
@@ -151,6 +152,14 @@ def _form(
         "general_errors": [text for path, text in errors.items() if "." not in path and path not in draft.texts],
     }
     return render(request, "prescribing/prescriber.html", context, status=status)
+
+
+def _names(draft: Draft, error: PlanError | Refusal | None) -> dict[str, str]:
+    """Names of the exercises on the form and of those that a refusal speaks of."""
+    told = error.numbers.get("differences", []) if isinstance(error, Refusal) else []
+    return exercise_names([
+        *(str(item["exercise"]) for item in draft.plan["items"]), *(change["where"] for change in told)
+    ])
 
 
 def _uuid(text: str) -> UUID:

@@ -20,7 +20,7 @@ from programs.library.queries import warnings
 from programs.prescribing.actions.end_program import end_program
 from programs.prescribing.actions.pause_program import pause_program
 from programs.prescribing.actions.resume_program import resume_program
-from programs.prescribing.queries import pauses_of, plans_of, program_for
+from programs.prescribing.queries import exercise_names, pauses_of, plans_of, program_for
 from programs.prescribing.rules.diff import Change, differences
 from programs.prescribing.rules.plan import Plan, as_if_decided
 from programs.prescribing.rules.ribbon import RibbonDay
@@ -48,6 +48,7 @@ def _program_page(request: HttpRequest, public_id: UUID, refusal: Refusal | None
         "items": named_items(plan), "phases": phase_rows(plan), "history": _history(versions),
         "ribbon": _ribbon(program, versions, today), "pauses": pauses_of(program), "refusal": refusal,
         "warnings": warnings(sorted({item.exercise for item in plan.items}), conditions),
+        "names": exercise_names(item.exercise for _, old in versions for item in old.items),
         "may_change": me(request).role == Role.CLINICIAN and program.status in ("active", "on-hold"),
         "next_phase": _next_phase(plan, today),
     }
@@ -92,10 +93,12 @@ def handout(request: HttpRequest, public_id: UUID) -> HttpResponse:
     dated = [(revision.effective_from, (revision, plan)) for revision, plan in versions]
     revision, plan = in_force(dated, max(today, program.starts)) or versions[-1]
     first = max(plan.anchor, today)
+    slugs = sorted({item.exercise for item in plan.items})
     days = timeline([(plan.anchor, plan)], [], first, first + timedelta(days=TICKS - 1))
     return render(request, "prescribing/handout.html", {
         "program": program, "revision": revision, "plan": plan, "items": named_items(plan),
         "phases": phase_rows(plan), "days": days, "site": program.client.site,
+        "warnings": warnings(slugs, open_conditions(program.client, today)), "names": exercise_names(slugs),
     })
 
 
