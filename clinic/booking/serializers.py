@@ -10,7 +10,6 @@ from rest_framework import serializers
 
 from clinic.booking.vocab import AppointmentStatus, CancelReason
 
-
 EARLIEST, LATEST = date(1970, 1, 2), date(2200, 1, 1)   # days that the book can hold
 
 

@@ -118,8 +118,10 @@ def overlapping():
     return [
         (one, other)
         for one, other in combinations(rows, 2)
-        if (one.busy_from < other.busy_until and other.busy_from < one.busy_until)
-        and (one.clinician_id == other.clinician_id or one.room_id == other.room_id)
+        if (
+            (one.clinician_id == other.clinician_id or one.room_id == other.room_id)
+            and one.busy_from < other.busy_until and other.busy_from < one.busy_until
+        )
         or (one.client_id == other.client_id and one.starts < other.ends and other.starts < one.ends)
     ]
 

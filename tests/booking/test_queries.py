@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
 
-
 import pytest
 
 from clinic.booking import queries

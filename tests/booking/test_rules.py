@@ -42,7 +42,8 @@ def test_hours_that_the_gap_swallows_are_left_out_and_overnight_ones_end_the_nex
 @pytest.mark.parametrize(
     "rule",
     ["", "DAILY", "FREQ=HOURLY", "FREQ=DAILY;COUNT=2;UNTIL=20260401", "FREQ=DAILY;BYHOUR=3", "FREQ=DAILY;UNTIL=soon",
-     "FREQ=WEEKLY;BYDAY=XX", "FREQ=DAILY;FREQ=DAILY", "FREQ=DAILY;INTERVAL=x", "FREQ=DAILY;INTERVAL=0", "FREQ=DAILY;SURPRISE=1"],
+     "FREQ=WEEKLY;BYDAY=XX", "FREQ=DAILY;FREQ=DAILY", "FREQ=DAILY;INTERVAL=x", "FREQ=DAILY;INTERVAL=0",
+     "FREQ=DAILY;SURPRISE=1"],
 )
 def test_a_rule_that_cannot_be_used_is_named(rule):
     with pytest.raises(ValueError, match="rule"):

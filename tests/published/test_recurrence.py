@@ -65,7 +65,8 @@ def test_weekly_examples(rule, first, expected):
 
 @pytest.mark.parametrize("zone", ["Europe/London", "America/New_York"])
 @pytest.mark.parametrize(
-    "rule", ["FREQ=DAILY", "FREQ=WEEKLY;BYDAY=MO,TU,WE,TH,FR", "FREQ=WEEKLY;INTERVAL=2;BYDAY=SU,MO", "FREQ=MONTHLY;BYDAY=-1SU"]
+    "rule",
+    ["FREQ=DAILY", "FREQ=WEEKLY;BYDAY=MO,TU,WE,TH,FR", "FREQ=WEEKLY;INTERVAL=2;BYDAY=SU,MO", "FREQ=MONTHLY;BYDAY=-1SU"],
 )
 def test_the_hours_of_2026_are_those_of_another_library(zone, rule):
     event = icalendar.Event.from_ical(
