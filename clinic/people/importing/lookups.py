@@ -8,7 +8,6 @@ from collections.abc import Hashable
 from clinic.people.importing.faults import Fault
 from clinic.people.importing.sheet import Context, Row
 from clinic.people.models import Client, Site, Staff, User
-from clinic.people.queries import system_actor
 from clinic.people.rules.contacts import search_form
 from clinic.people.vocab import Role
 
@@ -18,10 +17,8 @@ def site_named(name: str) -> Site | None:
     return Site.objects.filter(name=name).first()
 
 
-def actor_named(email: str, site: Site) -> User | None:
-    """The active member of staff of the site with that mail address; the system actor when none is given."""
-    if not email:
-        return system_actor()
+def staff_named(email: str, site: Site) -> User | None:
+    """The active member of staff of the site with that mail address."""
     return User.objects.filter(email=email.strip().lower(), is_active=True, staff__sites=site).first()
 
 

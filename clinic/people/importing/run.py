@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import unicodedata
 from collections.abc import Callable, Hashable, Iterator, Sequence
+from contextlib import nullcontext
 from typing import Any
 
 from django.db import transaction
@@ -24,17 +25,18 @@ Progress = Callable[[Recognised, int], None]   # told the table before its first
 
 
 def import_tables(
-    found: Sequence[Recognised], context: Context, report: Report, *, dry_run: bool, progress: Progress
+    found: Sequence[Recognised], begin: Callable[[], Context], report: Report, *, dry_run: bool, progress: Progress
 ) -> None:
-    """Import the tables in the order given. A dry run is the same, inside a transaction that is rolled back."""
-    if not dry_run:
+    """Import the tables in the order given. A dry run is the same, inside a transaction that is rolled back.
+
+    `begin` makes the context: inside that transaction, because the system actor may have to be made first.
+    """
+    with transaction.atomic() if dry_run else nullcontext():
+        context = begin()
         for one in found:
             _TableRun(one, context, report, progress).run()
-        return
-    with transaction.atomic():
-        for one in found:
-            _TableRun(one, context, report, progress).run()
-        transaction.set_rollback(True)
+        if dry_run:
+            transaction.set_rollback(True)
 
 
 class _TableRun:

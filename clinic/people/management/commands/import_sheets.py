@@ -13,11 +13,12 @@ from tqdm import tqdm
 
 from clinic.people.importing import reading
 from clinic.people.importing.faults import Unreadable
-from clinic.people.importing.lookups import actor_named, site_named
+from clinic.people.importing.lookups import site_named, staff_named
 from clinic.people.importing.recognise import Recognised, recognise
 from clinic.people.importing.report import Report, csv_sink
 from clinic.people.importing.run import import_tables
 from clinic.people.importing.sheet import Context, all_sheets
+from clinic.people.queries import system_actor
 
 UNREADABLE = 2   # exit code when a file cannot be read; refused rows are no failure: the report names them
 SHOWN = 20
@@ -40,11 +41,14 @@ class Command(BaseCommand):
         site = site_named(options["site"])
         if site is None:
             raise CommandError(f"There is no site called {options['site']!r}.", returncode=UNREADABLE)
-        by = actor_named(options["by"], site)
-        if by is None:
+        by = staff_named(options["by"], site) if options["by"] else None
+        if options["by"] and by is None:
             raise CommandError("--by is nobody who works at this site.", returncode=UNREADABLE)
         found = self._read(_files(options["paths"], options["report"]))
-        context = Context(by=by, site=site, now=timezone.now(), dates=options["dates"])
+
+        def begin() -> Context:
+            return Context(by=by or system_actor(), site=site, now=timezone.now(), dates=options["dates"])
+
         with ExitStack() as stack:
             report = Report()
             if options["report"]:
@@ -52,7 +56,7 @@ class Command(BaseCommand):
                 report.sink = csv_sink(stream)
             progress = stack.enter_context(_Bars(hidden=options["quiet"]))
             try:
-                import_tables(found, context, report, dry_run=options["dry_run"], progress=progress.show)
+                import_tables(found, begin, report, dry_run=options["dry_run"], progress=progress.show)
             except Unreadable as problem:   # a file that turns out to be damaged further down
                 raise CommandError(problem.sentence, returncode=UNREADABLE) from None
         self._summary(report, options["dry_run"], options["report"])
