@@ -20,9 +20,7 @@ class Background(threading.Thread):
 
     def __init__(self, schedule_file: Path) -> None:
         super().__init__(name="background", daemon=True)
-        self._service = Service(
-            app, max_interval=LONGEST_SLEEP, schedule_filename=str(schedule_file), remote_control=False
-        )
+        self._service = Service(app, max_interval=LONGEST_SLEEP, schedule_filename=str(schedule_file))
 
     def run(self) -> None:
         app.set_current()

@@ -17,8 +17,8 @@ class InboxBackend(BaseEmailBackend):
     def send_messages(self, email_messages: Sequence[EmailMessage]) -> int:
         InboxMessage.objects.bulk_create(
             InboxMessage(
-                to=", ".join(mail.to),
-                subject=mail.subject,
+                to=", ".join(mail.to)[:254],
+                subject=str(mail.subject)[:300],
                 body=str(mail.body),
                 message_id=mail.extra_headers.get("Message-ID", ""),
                 at=timezone.now(),

@@ -9,7 +9,7 @@ from uuid import UUID
 from django.conf import settings
 from django.db.models import Q, QuerySet
 
-from clinic.people.models import Site, User
+from clinic.people.models import Site, Staff, User
 from clinic.people.queries import sites_for
 from clinic.people.refusal import NotThere
 from clinic.people.vocab import Channel, Role
@@ -28,15 +28,11 @@ def messages_for(user: User, needing_a_person: bool = False) -> QuerySet[Message
     if not user.is_active or user.role not in (Role.FRONT_DESK, Role.LEAD):
         return Message.objects.none()
     sites = Site.objects.filter(staff__user=user)
-    mine = Message.objects.filter(Q(client__site__in=sites) | Q(staff__in=_staff_pks(sites)))
+    # a subquery for staff: a join would show a member of staff of two sites twice
+    mine = Message.objects.filter(Q(client__site__in=sites) | Q(staff__in=Staff.objects.filter(sites__in=sites)))
     if needing_a_person:
         mine = mine.filter(state__in=NEEDS_A_PERSON)
     return mine.select_related("client", "staff")
-
-
-def _staff_pks(sites: QuerySet[Site]) -> QuerySet[Site]:
-    # as a subquery on the link table: a join would show a member of staff of two sites twice
-    return Site.staff.through.objects.filter(site__in=sites).values("staff")   # type: ignore[attr-defined]
 
 
 def message_for(user: User, public_id: UUID | str) -> Message:
