@@ -212,7 +212,8 @@ LANGUAGES = [("en", "English"), ("es", "Español")]
 USE_TZ = True
 TIME_ZONE = "UTC"   # instants are UTC; a day belongs to a client's or a site's zone, which the rules take as an argument
 STATIC_URL = "/static/"
-STATIC_ROOT = Path(env.text("INTERVALE_STATIC", str(ROOT / ".static")))
+STATIC_ROOT = Path(env.text("INTERVALE_STATIC", str(ROOT / ".static" if FULL else DATA / "static")))
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)   # the file server warns when it is missing
 STATICFILES_FINDERS = [
     "django.contrib.staticfiles.finders.AppDirectoriesFinder",
     "clinic.project.vendor_files.WheelFinder",

@@ -35,7 +35,10 @@ def write_logs(*, program: Program, manner: Manner, first: date, last: date, now
                 logs.append((_log(program, revision, session, started, by, len(logs)), session))
     saved = SessionLog.objects.bulk_create([log for log, _ in logs])
     ItemLog.objects.bulk_create(
-        ItemLog(log=log, item_key=key, done_left=left, done_right=right, skipped="" if left or right else "no_time")
+        ItemLog(
+            log=log, item_key=key, done_left=left, done_right=right, skipped="" if left or right else "no_time",
+            rating=session.item_ratings.get(key, ""), reps_last_set=session.last_sets.get(key),
+        )
         for log, (_, session) in zip(saved, logs, strict=True)
         for key, (left, right) in session.done.items()
     )

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from programs.library.rules.dose import Reps
 from programs.prescribing.rules.plan import DayPlan, ItemPlan
 
 
@@ -49,6 +50,8 @@ class Session:
     pain_during: int
     effort: int
     rating: str
+    item_ratings: dict[str, str]
+    last_sets: dict[str, int]         # repetitions of the last set, where repetitions are counted
     morning: int | None
 
 
@@ -79,16 +82,20 @@ def _session(
     pain = max(0, min(10, dice.randint(*manner.pain) + rise - eases))
     roll = dice.random()
     rating = "too_easy" if roll < manner.easy else "too_hard" if roll < manner.easy + manner.hard else "about_right"
-    done = {}
+    done, item_ratings, last_sets = {}, {}, {}
     for item in items:
         part = 0.0 if dice.random() < 0.04 else share
         seconds = round(item.work("minimum") / item.sides * part)
         weaker = round(seconds * dice.uniform(0.85, 1.0))
         done[str(item.key)] = (seconds, weaker if item.side == "each" else 0)
+        if rating != "about_right" and dice.random() < 0.5:
+            item_ratings[str(item.key)] = rating
+        if isinstance(item.dose, Reps) and seconds:
+            last_sets[str(item.key)] = item.dose.reps.full + (dice.randint(2, 4) if rating == "too_easy" else 0)
     morning = max(0, pain - dice.randint(0, 2)) if dice.random() < 0.5 else None
     return Session(
         day, 7 * 60 + number * 600 + dice.randint(0, 150), done, max(0, pain - dice.randint(0, 2)), pain,
-        dice.randint(*manner.effort), rating, morning,
+        dice.randint(*manner.effort), rating, item_ratings, last_sets, morning,
     )
 
 

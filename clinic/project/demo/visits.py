@@ -18,7 +18,7 @@ from clinic.visits.models import Measure, Reassessment, Result, Visit
 from clinic.visits.vocab import ReassessmentStatus
 from programs.prescribing.models import Program
 
-WEEKS = (0, 1, 3, 5, 8, 11, 14, 18, 22)
+DAYS = (0, 4, 8, 13, 18, 24, 31, 38, 45, 55, 65, 76, 90, 104, 118, 132, 146, 160, 174)   # after the program's start
 
 
 def write_visits(
@@ -27,18 +27,18 @@ def write_visits(
 ) -> None:
     """First visit, follow-ups, the reassessments that were kept, and for most clients a visit to come."""
     today = zones.day_in(now, practice.site.zone)
-    for number, week in enumerate(WEEKS):
-        near = program.starts + timedelta(weeks=week)
-        if near > today + timedelta(days=14):
-            break
+    planned = [program.starts + timedelta(days=days) for days in DAYS if days < age]
+    if dice.random() < 0.7:   # the others have nothing booked: the desk has something to do
+        planned.append(today + timedelta(days=dice.randint(-1, 8)))
+    for number, near in enumerate(planned):
         visit_type = practice.first if number == 0 else practice.follow_up
-        if near > today and dice.random() < 0.35:
-            continue   # nothing booked yet: the desk has something to do
         appointment = _visit(practice, book, program, clinician, near, visit_type, now, dice)
         if appointment and appointment.status == AppointmentStatus.FULFILLED:
             _record(practice.clinicians[clinician].user, program.episode, appointment, number, manner, dice)
-    if dice.random() < 0.62:
+    if dice.random() < 0.88:
         _keep_reassessments(practice, book, program, clinician, today, now, dice)
+    if dice.random() < 0.4:
+        _book_next_reassessment(practice, book, program, clinician, today, now)
 
 
 def _visit(
@@ -70,7 +70,7 @@ def _keep_reassessments(
     """Hold the open reassessment inside its window, then the one that follows from it, as long as they lie in the past."""
     for _ in range(8):
         row = Reassessment.objects.filter(episode=program.episode, status=ReassessmentStatus.OPEN).order_by("due").first()
-        if row is None or row.due > today - timedelta(days=1) or dice.random() < 0.2:
+        if row is None or row.due > today - timedelta(days=1) or dice.random() < 0.12:
             return
         halves = 2
         start = book.find(clinician, row.due, halves, min(row.latest + timedelta(days=7), today - timedelta(days=1)))
@@ -83,6 +83,23 @@ def _keep_reassessments(
         )
         Reassessment.objects.filter(pk=row.pk).update(appointment=appointment)
         follow_appointment(by=practice.clinicians[clinician].user, appointment=appointment, now=appointment.ends)
+
+
+def _book_next_reassessment(
+    practice: Practice, book: Book, program: Program, clinician: int, today: date, now: datetime
+) -> None:
+    """Put the reassessment that comes due in the next two weeks into the book."""
+    row = Reassessment.objects.filter(
+        episode=program.episode, status=ReassessmentStatus.OPEN, due__gt=today, due__lt=today + timedelta(days=14)
+    ).first()
+    start = row and book.find(clinician, max(row.earliest, today + timedelta(days=1)), 2, row.latest)
+    if row and start:
+        appointment = import_visit(
+            by=practice.desk.user, client=program.client, visit_type=practice.review,
+            clinician=practice.clinicians[clinician], start=start, now=now, room=practice.rooms[clinician],
+            episode=program.episode,
+        )
+        Reassessment.objects.filter(pk=row.pk).update(appointment=appointment)
 
 
 def _record(
