@@ -58,12 +58,19 @@ def reassessments(request: HttpRequest) -> HttpResponse:
     counts = queries.state_counts(me(request), today)
     context = {
         "page": rows,
-        "lines": [{**_line(row, today), "offers": offers.get(row.pk, [])} for row in rows],
+        "lines": [
+            {**_line(row, today), "offers": offers.get(row.pk, []), "may_open": _may_open(request, row)} for row in rows
+        ],
         "filters": [(code, label, counts[code], code == state) for code, label in FILTERS.items()],
         "heading": FILTERS[state],
         "may_book": may_book,
     }
     return render(request, "visits/reassessments.html", context)
+
+
+def _may_open(request: HttpRequest, row: Any) -> bool:
+    """A clinician opens their own visits only."""
+    return me(request).role != Role.CLINICIAN or (row.appointment and row.appointment.clinician.user_id == me(request).pk)
 
 
 def _line(row: Any, today: date) -> dict[str, Any]:

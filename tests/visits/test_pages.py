@@ -49,7 +49,10 @@ def test_an_opening_on_the_list_books_with_one_press(cast, look, browse):
     assert "Booked for Mon 2 Mar, 09:00 with Mina." in words(answer)
     row.refresh_from_db()
     assert row.appointment.starts == datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
-    assert "booked for Mon 2 Mar, 09:00" in words(browser.get("/reassessments/?state=booked"))
+    booked = browser.get("/reassessments/?state=booked")
+    assert "booked for Mon 2 Mar, 09:00" in words(booked)
+    assert f'href="/booking/{row.appointment.public_id}/"' in booked.content.decode()
+    assert browser.get(f"/booking/{row.appointment.public_id}/").status_code == 200
 
 
 def test_filters_say_how_many_are_in_each_state(cast, look, browse):
