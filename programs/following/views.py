@@ -115,13 +115,13 @@ def logs(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """What was logged and what the days came to; a clinician may log a session on the client's behalf."""
     user, now = me(request), timezone.now()
     program = program_for(user, public_id)
+    names = queries.item_names([program.pk])
     revision = revision_on(program, queries.today_of(program, now))
     form: LogForm | None = None
     refusal: Refusal | None = None
     if revision is not None and user.role == Role.CLINICIAN:
         form = LogForm(
-            request.POST or None, plan=plan_of(revision), names=queries.item_names([program.pk]),
-            today=queries.today_of(program, now),
+            request.POST or None, plan=plan_of(revision), names=names, today=queries.today_of(program, now)
         )
     if request.method == "POST" and form is not None and revision is not None and form.is_valid():
         try:
@@ -136,16 +136,15 @@ def logs(request: HttpRequest, public_id: UUID) -> HttpResponse:
             return redirect("following:logs", public_id=public_id)
     if request.method == "POST" and form is None:
         raise NotThere
-    context = {**_logs(request, program, now), "form": form, "refusal": refusal}
+    context = {**_logs(request, program, names, now), "form": form, "refusal": refusal}
     return render(request, "following/logs.html", context, status=400 if request.method == "POST" else 200)
 
 
-def _logs(request: HttpRequest, program: Any, now: datetime) -> dict[str, Any]:
+def _logs(request: HttpRequest, program: Any, names: dict[UUID, str], now: datetime) -> dict[str, Any]:
     rows = page_of(queries.logs_of(me(request), program), request)
     today = queries.today_of(program, now)
     days = queries.days_of([program.pk], max(program.starts, today - queries.TWO_WEEKS), today)[program.pk]
     state = queries.states_of([program.pk]).get(program.pk)
-    names = queries.item_names([program.pk])
     return {
         "program": program, "page": rows, "lines": [log_line(row, names) for row in rows],
         "state": state, "band": BANDS[Band(state.band)] if state else None,

@@ -69,7 +69,8 @@ def test_the_share_counts_past_days_and_today_only_once_it_is_logged():
 
 
 def test_paused_and_rest_days_leave_the_denominator():
-    assert adherence.share([day(3, credit=1, logged=True), day(2, asked=0, state="paused"), day(1, asked=0, state="rest")], TODAY) == 1
+    week = [day(3, credit=1, logged=True), day(2, asked=0, state="paused"), day(1, asked=0, state="rest")]
+    assert adherence.share(week, TODAY) == 1
     assert adherence.share([day(1, asked=0, state="paused")], TODAY) is None
 
 

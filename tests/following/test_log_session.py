@@ -89,7 +89,8 @@ def test_the_last_day_may_be_logged_after_the_end_but_no_later_one(cast, program
     ("answers", "field"),
     [
         ({"pain_during": 11}, "pain_during"), ({"pain_before": -1}, "pain_before"), ({"effort": 12}, "effort"),
-        ({"rating": "meh"}, "rating"), ({"words": "x" * 2001}, "words"), ({"words": "a\x00b"}, "words"), ({"edit": -1}, "edit"),
+        ({"rating": "meh"}, "rating"), ({"words": "x" * 2001}, "words"), ({"words": "a\x00b"}, "words"),
+        ({"edit": -1}, "edit"),
         ({"items": (ItemEntry(BRIDGE, 36_001),)}, "items.0.done_left"),
         ({"items": (ItemEntry(BRIDGE), ItemEntry(STRETCH, 0, -5))}, "items.1.done_right"),
         ({"items": (ItemEntry(BRIDGE, reps_last_set=1001),)}, "items.0.reps_last_set"),

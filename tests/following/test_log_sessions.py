@@ -77,11 +77,11 @@ def test_the_fold_runs_once_for_a_batch(cast, program, shown, now, monkeypatch):
 
 moves = st.lists(
     st.tuples(st.integers(0, 5), st.integers(0, 2), st.integers(0, 10), st.sampled_from([0.0, 0.5, 1.0, 3.0])),
-    min_size=1, max_size=7, unique_by=lambda move: move[:2],
+    min_size=1, max_size=5, unique_by=lambda move: move[:2],
 )
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(moves, st.randoms())
 def test_any_order_comes_to_the_same_rows(cast, program, shown, now, moves, dice):
     """Edits before what they edit, late before early: the rows are equal, and so are the suggestions."""

@@ -1,9 +1,9 @@
 """The 2-for-2 rule: two or more repetitions above the goal, in the last set, in two sessions in a row.
 
 Baechle TR, Earle RW (eds), Essentials of Strength Training and Conditioning, NSCA. The first row is a worked example printed
-with the rule (goal 3 x 10, last sets 12 and 12: increase); the others follow from its wording. ACSM's position stand (Ratamess
-NA et al. 2009, Med Sci Sports Exerc 41(3):687-708) asks for one or two repetitions above and no number of sessions; the
-program's rules follow the stricter.
+with the rule (goal 3 x 10, last sets 12 and 12: increase); the others follow from its wording. ACSM's position stand
+(Ratamess NA et al. 2009, Med Sci Sports Exerc 41(3):687-708) asks for one or two repetitions above and no number of
+sessions; the program's rules follow the stricter.
 """
 
 import json
