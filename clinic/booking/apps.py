@@ -6,7 +6,7 @@ class BookingConfig(AppConfig):
     label = "booking"
 
     def ready(self) -> None:
-        # the models must be loaded first
-        from clinic.booking.messages import register_kinds
+        # the models must be loaded first; the client's page gets its part by the import
+        from clinic.booking import client_page, messages  # noqa: F401
 
-        register_kinds()
+        messages.register_kinds()

@@ -72,7 +72,9 @@ def busy(
     if client is not None:
         anyone |= Q(client=client)
     rows = Appointment.objects.filter(anyone, status__in=HOLDING, busy_from__lt=end, busy_until__gt=begin)
-    for row in rows.exclude(pk=apart_from).order_by().only(
+    if apart_from is not None:
+        rows = rows.exclude(pk=apart_from)
+    for row in rows.order_by().only(
         "clinician_id", "room_id", "client_id", "starts", "ends", "busy_from", "busy_until"
     ):
         found.clinicians[row.clinician_id].append((row.busy_from, row.busy_until))

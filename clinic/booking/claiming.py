@@ -185,7 +185,8 @@ def _offers(asked: Asked, first: date, clinician: Staff | None) -> list[queries.
 
 
 def _name(appointment: Appointment, resource: str | None) -> str:
-    return {Resource.CLINICIAN: appointment.clinician.name, Resource.ROOM: appointment.room.name}.get(resource or "", "")
+    names: dict[str, str] = {Resource.CLINICIAN: appointment.clinician.name, Resource.ROOM: appointment.room.name}
+    return names.get(resource or "", "")
 
 
 def _wrong(code: str, sentence: str) -> Refusal:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.db.models import QuerySet
@@ -12,31 +12,19 @@ from django.db.models import QuerySet
 from clinic.booking import availability
 from clinic.booking.models import Appointment, Room, VisitType
 from clinic.booking.rules import grid as g
-from clinic.booking.rules import openings as rules
 from clinic.booking.rules.status import NEXT, why_not
+from clinic.booking.search import Opening as Opening
+from clinic.booking.search import openings as openings
 from clinic.booking.vocab import HOLDING, AppointmentStatus
-from clinic.people.models import Client, Episode, Site, Staff, User
+from clinic.people.models import Client, Site, Staff, User
 from clinic.people.queries import clinicians_at
-from clinic.people.refusal import NotThere, Refusal
+from clinic.people.refusal import NotThere
 from clinic.people.rules import zones
-from clinic.people.vocab import EpisodeStatus, Role
+from clinic.people.vocab import Role
 from clinic.reminders.models import Message
 
-LONGEST_SEARCH = 92   # days
 UPCOMING = (AppointmentStatus.PENDING, AppointmentStatus.BOOKED)
-PARTS_OF_DAY = ((time(0), time(12)), (time(12), time(17)), (time(17), time.max))
 _RELATED = ("site", "client", "clinician", "room", "visit_type")
-
-
-@dataclass(frozen=True)
-class Opening:
-    """A start time at which every resource is free. `reasons` are codes of rules/openings.py."""
-
-    clinician: Staff
-    room: Room
-    starts: datetime
-    ends: datetime
-    reasons: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -141,6 +129,13 @@ def to_remind(now: datetime, ahead: timedelta) -> list[Appointment]:
     ]
 
 
+def visits_of(user: User, client: Client, now: datetime) -> tuple[list[Appointment], list[Appointment]]:
+    """Up to ten coming visits of a client, soonest first, and the last five; of what the user may see. Two queries."""
+    rows = appointments_for(user).filter(client=client)
+    coming = rows.filter(ends__gt=now).exclude(status=AppointmentStatus.ENTERED_IN_ERROR).order_by("starts", "pk")
+    return list(coming[:10]), list(rows.filter(ends__lte=now).order_by("-starts", "-pk")[:5])
+
+
 def visit_types() -> QuerySet[VisitType]:
     """Every visit type, by name."""
     return VisitType.objects.all()
@@ -215,84 +210,3 @@ def _spans(grid: g.Grid, mask: int) -> list[g.Span]:
     begins, ends = mask & ~(mask << 1), mask & ~(mask >> 1)
     step = timedelta(seconds=g.CELL)
     return [(start, end + step) for start, end in zip(grid.instants(begins), grid.instants(ends), strict=True)]
-
-
-def openings(
-    *,
-    site: Site,
-    visit_type: VisitType,
-    first_day: date,
-    last_day: date,
-    now: datetime,
-    clinician: Staff | None = None,
-    client: Client | None = None,
-    due_window: tuple[date | None, date | None] | None = None,
-    limit: int = 20,
-    apart_from: Appointment | None = None,
-) -> list[Opening]:
-    """The best openings of the local days first..last. Eight queries at most, however many clinicians, rooms or days.
-
-    `clinician` narrows to one; `client` keeps the client's own visits free of clashes and wishes for their clinician
-    and their usual time of day; `apart_from` is a visit being moved, whose own time counts as free.
-    Refusal `range_too_long` (400) beyond 92 days, `invalid` (400) when the range runs backwards.
-    """
-    _check_range(first_day, last_day)
-    staff = {clinician.pk: clinician} if clinician else {person.pk: person for person in clinicians_at(site)}
-    rooms = {room.pk: room for room in availability.suitable_rooms(site, visit_type)}
-    grid = g.days_grid(first_day, last_day, site.zone)
-    begin, end = g.instant_of(grid.first), g.instant_of(grid.first + grid.length)
-    taken = availability.busy(
-        list(staff), list(rooms), client, begin, end, apart_from=apart_from.pk if apart_from else None
-    )
-    types = list(VisitType.objects.all())
-    found = rules.find(
-        grid,
-        availability.length_of(visit_type),
-        availability.free_masks(grid, list(staff), site, taken),
-        {pk: grid.full & ~grid.touched(taken.rooms[pk]) for pk in rooms},
-        grid.full & ~grid.touched(taken.client),
-        not_before=now,
-        shortest=min((availability.length_of(kind).whole for kind in types), default=1),
-        zone=site.zone,
-    )
-    ranked = rules.rank(found, _wish(client, site, due_window), limit)
-    length = timedelta(minutes=visit_type.minutes)
-    return [
-        Opening(staff[best.clinician], rooms[best.room], best.starts, best.starts + length, reasons)
-        for best, reasons in ((entry.candidate, entry.reasons) for entry in ranked)
-    ]
-
-
-def _check_range(first_day: date, last_day: date) -> None:
-    if last_day < first_day:
-        raise Refusal(
-            "invalid", "The last day is before the first.", status=400, fields={"to": "Choose a day after the first."}
-        )
-    if (last_day - first_day).days >= LONGEST_SEARCH:
-        raise Refusal(
-            "range_too_long", f"Openings can be searched for {LONGEST_SEARCH} days at a time.", status=400,
-            fields={"to": f"Choose a day within {LONGEST_SEARCH} days of the first."}, days=LONGEST_SEARCH,
-        )
-
-
-def _wish(client: Client | None, site: Site, due: tuple[date | None, date | None] | None) -> rules.Wish:
-    """What this client is best served by: the window, their clinician, the part of the day they usually come in."""
-    earliest, latest = due or (None, None)
-    if client is None:
-        return rules.Wish(earliest, latest)
-    lead = (
-        Episode.objects.filter(client=client, status=EpisodeStatus.ACTIVE)
-        .order_by("-opened", "-pk").values_list("lead", flat=True).first()
-    )
-    return rules.Wish(earliest, latest, lead, _usual_part(client, site))
-
-
-def _usual_part(client: Client, site: Site) -> tuple[time, time] | None:
-    """The part of the day that most of the client's last six visits fell into; None after fewer than two."""
-    rows = Appointment.objects.filter(client=client, status__in=HOLDING).order_by("-starts").values_list("starts", flat=True)
-    times = [starts.astimezone(zones.zone(site.zone)).time() for starts in rows[:6]]
-    if len(times) < 2:
-        return None
-    counts = [(sum(low <= at < high for at in times), (low, high)) for low, high in PARTS_OF_DAY]
-    most, part = max(counts, key=lambda entry: entry[0])
-    return part if most * 2 > len(times) else None

@@ -36,7 +36,7 @@ class WhenIn(serializers.Serializer[Any]):
         return attrs
 
 
-class BookIn(WhenIn):
+class BookVisitIn(WhenIn):
     client = serializers.UUIDField()
     clinician = serializers.UUIDField()
     visit_type = serializers.SlugField(max_length=32)
@@ -46,16 +46,16 @@ class BookIn(WhenIn):
     due_latest = _day(required=False, allow_null=True)
 
 
-class MoveIn(WhenIn):
+class MoveVisitIn(WhenIn):
     clinician = serializers.UUIDField(required=False)
     room = serializers.CharField(max_length=60, required=False)
 
 
-class CancelIn(serializers.Serializer[Any]):
+class CancelVisitIn(serializers.Serializer[Any]):
     reason = serializers.ChoiceField(choices=CancelReason.choices)
 
 
-class MarkIn(serializers.Serializer[Any]):
+class MarkVisitIn(serializers.Serializer[Any]):
     status = serializers.ChoiceField(choices=AppointmentStatus.choices)
 
 
@@ -107,12 +107,3 @@ class OpeningOut(serializers.Serializer[Any]):
 
 class OpeningsOut(serializers.Serializer[Any]):
     openings = OpeningOut(many=True)
-
-
-class ProblemOut(serializers.Serializer[Any]):
-    """RFC 9457 problem details; further members by code, such as taken and openings."""
-
-    type = serializers.CharField()
-    title = serializers.CharField()
-    status = serializers.IntegerField()
-    detail = serializers.CharField()

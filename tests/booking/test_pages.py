@@ -234,3 +234,16 @@ def test_moving_onto_another_visit_is_refused_with_others(cast, book, desk):
 def test_the_access_of_addresses_that_are_no_clients(cast, desk, browse):
     assert desk.get("/booking/new/?client=1").status_code == 404
     assert browse(cast.theo.user).get(f"/booking/new/?client={cast.ada.public_id}").status_code == 404
+
+
+def test_a_clients_page_shows_the_visits_and_a_way_to_book(cast, book, desk, browse):
+    import_visit(
+        by=cast.desk.user, client=cast.ada, visit_type=cast.follow_up, clinician=cast.theo, start=TEN - timedelta(weeks=1),
+        now=NOW, status="fulfilled",
+    )
+    page = reverse("people:client", args=[cast.ada.public_id])
+    book()
+    words = text_of(desk.get(page))
+    assert "Monday 2 March 2026, 10:00 , Follow-up with Mina Booked" in words
+    assert "23 February 2026, 10:00 , Follow-up with Theo Finished" in words
+    assert "with Theo" not in text_of(browse(cast.mina.user).get(page))
