@@ -60,6 +60,20 @@ def test_step_two_is_filled_from_the_template(mina, template, address):
     assert "for one session" in page
 
 
+def test_published_doses_are_shown_with_their_source(mina, library, address, today):
+    answer = mina.post(address, typed(today, do="preview", items__0__dose__reps__full="30"))
+    page = " ".join(answer.content.decode().split())
+    assert "Clamshell, in numbers, 30 repetitions; published 8 to 12." in page
+    assert "Garber CE et al. 2011" in page
+
+
+def test_the_minutes_shown_are_those_worked_out_by_hand(mina, library, address, today):
+    # in full 4 sets of 12 of 4 s on two sides, rests of 20 s, 15 s set-up, 5 s turning over
+    answer = mina.post(address, typed(today, do="preview", items__0__dose__sets__full="4"))
+    assert answer.context["session"] == (2 * 32 + 15 + 5, 2 * (4 * 48 + 3 * 20) + 15 + 5)
+    assert "1 to 9 minutes" in answer.content.decode()
+
+
 def test_giving_makes_the_program_that_was_typed(mina, library, address, today):
     answer = mina.post(address, typed(today))
     program = Program.objects.get()

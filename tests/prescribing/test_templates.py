@@ -4,6 +4,7 @@ import pytest
 
 from clinic.people.models import Site
 from clinic.people.refusal import NotThere, Refusal
+from programs.library.actions.load_library import load_library
 from programs.prescribing.actions.load_templates import load_templates
 from programs.prescribing.actions.save_template import save_template
 from programs.prescribing.models import Template
@@ -77,3 +78,12 @@ def test_a_template_needs_a_name_of_its_own(cast, library, plan, now):
     with pytest.raises(Refusal) as refused:
         save_template(by=cast.mina.user, site=cast.site, name="!!!", plan=plan, now=now)
     assert "name" in refused.value.fields
+
+
+def test_the_house_templates_fit_the_house_library(db):
+    load_library()
+    assert load_templates() == {"new": 4, "changed": 0, "unchanged": 0}
+    assert load_templates()["unchanged"] == 4
+    assert {template.slug for template in Template.objects.all()} == {
+        "hip-and-glute-start", "neck-and-desk", "knee-strength", "ankle-return",
+    }

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import date
 from typing import Any, get_args
 from uuid import UUID, uuid5
 
-from programs.library.rules.dose import Dose, Span, dose_from_json, dose_to_json
+from programs.library.rules.dose import MOST, Dose, Span, dose_from_json, dose_to_json
 from programs.prescribing.rules.plan import (
     MOST_ITEMS,
     MOST_NOTE,
@@ -152,7 +152,7 @@ def _span(value: Any, most: int, path: str, wrong: Problems) -> Span:
             return Span(*pair)
         wrong[path] = f"The minimum comes first, the full amount after it, 1 to {most}; not {pair[0]} to {pair[1]}."
     else:
-        wrong[path] = f"Give a whole number or two, minimum and full, from 1 to {most}."
+        wrong[path] = f"Give whole numbers from 1 to {most}, the minimum and the full amount."
     return Span(1, 1)
 
 
@@ -170,9 +170,14 @@ def _dose(value: Any, path: str, wrong: Problems) -> Dose | None:
     if not isinstance(value, Mapping):
         wrong[path] = "A dose is an object with a type."
         return None
-    read: Callable[[Mapping[str, Any]], Dose] = dose_from_json
+    before = len(wrong)
+    for name, pair in value.items():
+        if isinstance(pair, list | tuple):
+            _span(pair, MOST, f"{path}.{name}", wrong)
+    if len(wrong) > before:
+        return None
     try:
-        return read(value)
+        return dose_from_json(value)
     except ValueError as error:
         name, _, sentence = str(error).partition(": ")
         wrong[f"{path}.{name}"] = f"{sentence[:1].upper()}{sentence[1:]}."

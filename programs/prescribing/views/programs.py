@@ -25,7 +25,7 @@ from programs.prescribing.rules.diff import Change, differences
 from programs.prescribing.rules.plan import Plan, as_if_decided
 from programs.prescribing.rules.ribbon import RibbonDay
 from programs.prescribing.rules.timeline import asked_ribbon, in_force, timeline
-from programs.prescribing.showing import OPEN_ENDED_SHOWN, named_items, phase_rows
+from programs.prescribing.showing import OPEN_ENDED_SHOWN, PhaseRow, named_items, phase_rows
 
 DRAWN_BACK, TICKS = 28, 7   # days of the past a ribbon shows; days of the handout's tick grid
 
@@ -76,12 +76,12 @@ def _ribbon(program: Any, versions: list[tuple[Any, Plan]], today: Any) -> list[
     return asked_ribbon(timeline(plans, pauses, min(first, last), min(last, first + timedelta(days=200))), today)
 
 
-def _next_phase(plan: Plan, today: Any) -> int | None:
-    """The number of the phase that waits for the clinician's decision, if the program stands before one."""
+def _next_phase(plan: Plan, today: Any) -> PhaseRow | None:
+    """The phase that waits for the clinician's decision, if the program stands before one."""
     known = phase_rows(plan)
     current = max((row.number for row in known if row.first and row.first <= today), default=1)
     follows = current < len(known) and known[current - 1].phase.advance == "by_decision"
-    return current + 1 if follows else None
+    return known[current] if follows else None
 
 
 @page(Role.CLINICIAN, Role.LEAD)
