@@ -13,7 +13,6 @@ from programs.following.models import SessionLog
 from programs.prescribing.models import Program
 from tests.importing.practice import MESSY, bring_in, open_practice, row_counts
 
-
 pytestmark = pytest.mark.django_db   # each test reads inside a savepoint of the module's transaction
 
 
