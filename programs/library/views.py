@@ -16,7 +16,7 @@ CARDS, SHEET = 12, 48   # a page of cards; a page of the contact sheet
 
 
 def _asked(request: HttpRequest, name: str) -> str:
-    return request.GET.get(name, "").replace("\x00", "").strip()[:80]
+    return request.GET.get(name, "").strip()[:80]
 
 
 @page(*READERS)

@@ -16,7 +16,13 @@ from programs.library.vocab import Kind, Severity
 from programs.prescribing.models import Item, Program, Revision
 
 # relied on by templates and tests of other apps
-MUST_BE_THERE = ["roll-calf", "roll-glute", "roll-thigh-front", "roll-upper-back", "stretch-hip-flexor-kneeling", "stretch-calf-wall", "stretch-hamstring-strap", "stretch-chest-doorway", "stretch-neck-side", "bridge", "clamshell", "sit-to-stand", "heel-raise", "step-up", "side-plank", "dead-bug", "bird-dog", "single-leg-stand", "chin-tuck", "band-row", "band-external-rotation", "wrist-extensor-lower", "ankle-circles", "brisk-walk", "hip-hinge"]
+MUST_BE_THERE = {
+    "roll-calf", "roll-glute", "roll-thigh-front", "roll-upper-back", "stretch-hip-flexor-kneeling",
+    "stretch-calf-wall", "stretch-hamstring-strap", "stretch-chest-doorway", "stretch-neck-side", "bridge",
+    "clamshell", "sit-to-stand", "heel-raise", "step-up", "side-plank", "dead-bug", "bird-dog", "single-leg-stand",
+    "chin-tuck", "band-row", "band-external-rotation", "wrist-extensor-lower", "ankle-circles", "brisk-walk",
+    "hip-hinge",
+}
 
 
 @pytest.fixture
@@ -42,7 +48,7 @@ def test_the_shipped_library_covers_every_region_and_kind(db):
     assert Exercise.objects.count() >= 40
     assert set(Exercise.objects.values_list("region", flat=True)) == set(Region.values)
     assert set(Exercise.objects.values_list("kind", flat=True)) == set(Kind.values)
-    assert set(MUST_BE_THERE) <= set(Exercise.objects.values_list("slug", flat=True))
+    assert set(Exercise.objects.values_list("slug", flat=True)) >= MUST_BE_THERE
     for exercise in Exercise.objects.prefetch_related("levels"):
         assert [level.number for level in exercise.levels.all()] in ([1, 2], [1, 2, 3]), exercise.slug
 
@@ -97,6 +103,13 @@ def _no_dvt(rows):
         level["dose"] = {"type": "roll", "sets": [1, 2], "seconds": [30, 60]}
 
 
+WALK = {"type": "continuous", "minutes": [5, 9]}
+
+
+def picture(rows):
+    return rows[0]["levels"][0]["drawing"]
+
+
 FAULTS = [
     (lambda rows: rows[0].update(slug="Neck Side"), "neck.json: Neck Side: slug: must be small letters"),
     (lambda rows: rows[1].update(slug="stretch-neck-side"), "neck.json: stretch-neck-side: slug: another exercise"),
@@ -107,19 +120,19 @@ FAULTS = [
     (lambda rows: rows[0].update(equipment=["sofa"]), "equipment: 'sofa' is not known"),
     (lambda rows: rows[0].update(setup_seconds=-1), "setup_seconds: must be 0 to 600, not -1"),
     (lambda rows: rows[0]["precautions"][0].update(condition="cold"), "precautions[1].condition: 'cold' is not known"),
-    (lambda rows: rows[0]["precautions"][1].update(condition="fracture"), "precautions[2].condition: fracture is listed twice"),
+    (lambda rows: rows[0]["precautions"][1].update(condition="fracture"), "precautions[2].condition: fracture is listed"),
     (lambda rows: rows[0]["precautions"][0].update(severity="maybe"), "precautions[1].severity: must be one of"),
     (_no_dvt, "precautions: rolling must carry open_wound as do_not"),
     (lambda rows: rows[0].update(levels=[]), "levels: must be a list of one to five"),
     (lambda rows: rows[0]["levels"][1].update(harder_because=""), "levels[2].harder_because: must say what makes it harder"),
     (lambda rows: rows[0]["levels"][0].update(cues=["One."]), "levels[1].cues: must be three to five"),
     (lambda rows: rows[0]["levels"][0]["dose"].update(holds=[3, 1]), "levels[1].dose.holds: a range needs"),
-    (lambda rows: rows[0]["levels"][0].update(dose={"type": "continuous", "minutes": [5, 9]}), "static_stretch is not dosed by"),
-    (lambda rows: rows[0]["levels"][0]["drawing"].update(view="behind"), "levels[1].drawing.view: must be one of"),
-    (lambda rows: rows[0]["levels"][0]["drawing"].update(end="flying"), "drawing.end.from: there is no pose named 'flying'"),
-    (lambda rows: rows[0]["levels"][0]["drawing"].update(end={"right": {"knee": 200}}), "end.right.knee: 200 degrees is outside"),
-    (lambda rows: rows[0]["levels"][0]["drawing"].update(props=[{"prop": "sofa"}]), "drawing.props[1].prop: must be one of"),
-    (lambda rows: rows[0]["levels"][0]["drawing"].update(arrow={"point": "tail"}), "levels[1].drawing.arrow.point: 'tail' is not a point"),
+    (lambda rows: rows[0]["levels"][0].update(dose=WALK), "static_stretch is not dosed by"),
+    (lambda rows: picture(rows).update(view="behind"), "levels[1].drawing.view: must be one of"),
+    (lambda rows: picture(rows).update(end="flying"), "drawing.end.from: there is no pose named 'flying'"),
+    (lambda rows: picture(rows).update(end={"right": {"knee": 200}}), "end.right.knee: 200 degrees is outside"),
+    (lambda rows: picture(rows).update(props=[{"prop": "sofa"}]), "drawing.props[1].prop: must be one of"),
+    (lambda rows: picture(rows).update(arrow={"point": "tail"}), "levels[1].drawing.arrow.point: 'tail' is not a point"),
 ]
 
 

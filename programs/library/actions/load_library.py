@@ -112,7 +112,9 @@ def _store(entries: Mapping[str, tuple[str, dict[str, Any]]], poses: Mapping[str
         {key: old.get(key) or Precaution(exercise=stored[key[0]], condition=key[1]) for key in precautions},
         precautions, counts,
     )
-    gone: list[Exercise | Level | Precaution] = [row for key, row in old.items() if key not in precautions and key[0] in entries]
+    gone: list[Exercise | Level | Precaution] = [
+        row for key, row in old.items() if key not in precautions and key[0] in entries
+    ]
     gone += [row for key, row in old_levels.items() if key not in levels]
     gone += [row for slug, row in kept.items() if slug not in entries]
     for row in gone:

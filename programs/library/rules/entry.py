@@ -109,10 +109,14 @@ def _levels(entry: Mapping[str, Any], poses: Mapping[str, Any]) -> Iterator[str]
         if not isinstance(harder, str) or len(harder) > 160 or (number > 1 and not harder):
             yield f"{where}.harder_because: must say what makes it harder, in 160 characters at most"
         cues = level.get("cues")
-        if not isinstance(cues, list) or not 3 <= len(cues) <= 5 or not all(isinstance(c, str) and 0 < len(c) <= 120 for c in cues):
+        if not isinstance(cues, list) or not 3 <= len(cues) <= 5 or not all(map(_is_cue, cues)):
             yield f"{where}.cues: must be three to five short sentences"
         yield from (f"{where}.{problem}" for problem in _dose(level.get("dose"), entry.get("kind")))
         yield from (f"{where}.drawing.{problem}" for problem in _drawing(level.get("drawing"), poses))
+
+
+def _is_cue(cue: Any) -> bool:
+    return isinstance(cue, str) and 0 < len(cue) <= 120
 
 
 def _dose(data: Any, kind: Any) -> Iterator[str]:

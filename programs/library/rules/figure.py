@@ -97,8 +97,11 @@ def _ghost(start: Body, end: Body, view: View, scale: float) -> str:
         (ax, ay), (bx, by) = view.flat(start[name].at), view.flat(end[name].at)
         return abs(ax - bx) + abs(ay - by) > MOVED
 
+    width = number(1.4 * scale)
     return "".join(
-        f'<path class="ghost" {_GHOST} stroke-width="{number(1.4 * scale)}" d="{part.path}"/>' for part in _parts(start, view) if any(map(moved, part.stations))
+        f'<path class="ghost" {_GHOST} stroke-width="{width}" d="{part.path}"/>'
+        for part in _parts(start, view)
+        if any(map(moved, part.stations))
     )
 
 
@@ -200,5 +203,6 @@ def figure_svg(drawing: Mapping[str, Any], *, side: str = "right", title: str) -
     return (
         f'<svg class="figure" role="img" viewBox="{number(x)} {number(y)} {number(width)} {number(height)}" '
         f'xmlns="http://www.w3.org/2000/svg"><title>{escape(title)}</title>{floor}'
-        f"{_ghost(before, after, view, scale)}{_solid(after, props, view, scale)}{_arrow(drawing, (start, end), view, scale)}</svg>"
+        f"{_ghost(before, after, view, scale)}{_solid(after, props, view, scale)}"
+        f"{_arrow(drawing, (start, end), view, scale)}</svg>"
     )

@@ -1,4 +1,7 @@
-"""What is used besides the body: roller, ball, step, chair, wall, post, mat, strap, band, bottle. Lengths in per cent of stature."""
+"""What is used besides the body: roller, ball, step, chair, wall, post, mat, strap, band, bottle.
+
+Lengths in per cent of stature.
+"""
 
 from __future__ import annotations
 
@@ -66,7 +69,8 @@ def _chair(view: View, prop: Mapping[str, Any]) -> Iterator[Drawn]:
     for dx, dy in product((-half, half - 1.6), (-half, half - 1.6)):
         yield _box(view, "prop thin", (x + dx, y + dy, 0.0), (x + dx + 1.6, y + dy + 1.6, seat - 2))
     yield _box(view, "prop", (x - half, y - half, seat - 2.2), (x + half, y + half, seat))
-    yield _box(view, "prop", (min(back, back - facing * 2), y - half, seat), (max(back, back - facing * 2), y + half, seat + 27))
+    low, high = sorted((back, back - facing * 2))
+    yield _box(view, "prop", (low, y - half, seat), (high, y + half, seat + 27))
 
 
 def _line(view: View, css: str, through: Sequence[Any], body: Body) -> Drawn:
@@ -83,7 +87,8 @@ def draw_prop(prop: Mapping[str, Any], body: Body, view: View) -> list[Drawn]:
         return [_line(view, kind, prop["through"], body)]
     if kind == "roller":
         across = prop.get("lies", "across") == "across"
-        return [_cylinder(view, "prop", _place(prop, body, ROLLER_RADIUS), ROLLER_RADIUS, ROLLER_LENGTH / 2, 1 if across else 0)]
+        at = _place(prop, body, ROLLER_RADIUS)
+        return [_cylinder(view, "prop", at, ROLLER_RADIUS, ROLLER_LENGTH / 2, 1 if across else 0)]
     if kind == "ball":
         at = _place(prop, body, prop.get("radius", BALL_RADIUS))
         radius, (x, y) = prop.get("radius", BALL_RADIUS), view.flat(at)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from math import acos, atan2, cos, hypot, pi, radians, sin
 from typing import NamedTuple
 
@@ -79,7 +80,7 @@ def capsule(a: Point, ra: float, b: Point, rb: float) -> str:
 def chain(view: View, stations: Sequence[Station]) -> str:
     """A limb: capsules from station to station; the stations are balls."""
     flat = [(view.flat(station.at), station.semi[0]) for station in stations]
-    return "".join(capsule(a, ra, b, rb) for (a, ra), (b, rb) in zip(flat, flat[1:], strict=False))
+    return "".join(capsule(a, ra, b, rb) for (a, ra), (b, rb) in pairwise(flat))
 
 
 def outline(view: View, station: Station) -> list[Point]:
@@ -141,7 +142,7 @@ def mass(view: View, stations: Sequence[Station]) -> str:
     outlines = [outline(view, station) for station in stations]
     if len(outlines) == 1:
         return smooth(hull(outlines[0]))
-    return "".join(polygon(hull([*a, *b])) for a, b in zip(outlines, outlines[1:], strict=False))
+    return "".join(polygon(hull([*a, *b])) for a, b in pairwise(outlines))
 
 
 def arrow(start: Point, middle: Point, end: Point, scale: float = 1.0) -> tuple[str, str]:
