@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from clinic.booking.models import VisitType
-from clinic.booking.queries import LONGEST_SEARCH, Opening, openings, visit_types
+from clinic.booking.queries import Opening, openings, visit_types
 from clinic.people.models import Site
 from clinic.people.rules import zones
 from clinic.visits.models import Reassessment
 from clinic.visits.wording import time_words
 
 DAYS_AHEAD = 14
+MOST_DAYS = 60   # a longer search would hold up the page; booking refuses more than about three months
 MOST_SEARCHED = 1000   # more than the three openings a day of every clinician of a large site in those days
 OFFERED = 3
 
@@ -68,7 +69,7 @@ def offers_to_choose(
         return []
     site, lead = row.episode.client.site, row.episode.lead
     last = max(row.latest, first_day + timedelta(days=DAYS_AHEAD - 1))
-    last = min(last, first_day + timedelta(days=LONGEST_SEARCH - 1))
+    last = min(last, first_day + timedelta(days=MOST_DAYS - 1))
     found = openings(
         site=site, visit_type=kind, first_day=first_day, last_day=last, now=now, clinician=None if anyone else lead,
         client=row.episode.client, due_window=(row.earliest, row.latest), limit=limit,
