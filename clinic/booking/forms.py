@@ -64,4 +64,4 @@ class TimeForm(forms.Form):
 
 
 class CancelForm(forms.Form):
-    reason = forms.ChoiceField(label="Why?", choices=[("", "Choose a reason"), *CancelReason.choices])
+    reason = forms.ChoiceField(label="Reason for cancelling", choices=[("", "Choose a reason"), *CancelReason.choices])
