@@ -49,15 +49,16 @@ class LogForm(forms.Form):
     def entry(self, revision: UUID) -> SessionEntry:
         """What was typed, as the log action takes it. Only after `is_valid`."""
         given = self.cleaned_data
-        scales = {
-            name: int(given[name]) if given[name] else None for name in ("pain_before", "pain_during", "effort")
-        }
         return SessionEntry(
-            log_id=given["log_id"], edit=0, revision=revision, day=given["day"], rating=given["rating"],
-            words=given["words"].strip(), items=tuple(
-                _item_entry(item, given[f"item_{item.key.hex}"]) for item in self.plan.items
-            ), **scales,
+            log_id=given["log_id"], edit=0, revision=revision, day=given["day"], pain_before=_number(given["pain_before"]),
+            pain_during=_number(given["pain_during"]), effort=_number(given["effort"]), rating=given["rating"],
+            words=given["words"].strip(),
+            items=tuple(_item_entry(item, given[f"item_{item.key.hex}"]) for item in self.plan.items),
         )
+
+
+def _number(text: str) -> int | None:
+    return int(text) if text else None
 
 
 def _item_entry(item: ItemPlan, amount: str) -> ItemEntry:

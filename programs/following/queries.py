@@ -164,10 +164,10 @@ def course_of(program: Program) -> Course:
 def _sessions(program: Program, numbers: dict[int, int]) -> list[LoggedSession]:
     items: dict[int, list[ItemEntry]] = defaultdict(list)
     rows = ItemLog.objects.filter(log__program=program).order_by("pk").values_list(
-        "log", "item_key", "done_left", "done_right", "reps_last_set", "rating", "skipped"
+        "log_id", "item_key", "done_left", "done_right", "reps_last_set", "rating", "skipped"
     )
-    for log, *values in rows:
-        items[log].append(ItemEntry(*values))
+    for log, key, left, right, reps, rating, skipped in rows:
+        items[log].append(ItemEntry(key, left, right, reps, rating, skipped))
     return [
         LoggedSession(
             row.log_id, row.edit, row.day, numbers[row.revision_id], row.pain_before, row.pain_during, row.effort,

@@ -18,7 +18,7 @@ class EvidenceOut(serializers.Serializer[Any]):
     rule = serializers.CharField()
     observed = serializers.DictField()
     threshold = serializers.DictField()
-    source = serializers.CharField(allow_blank=True)
+    source = serializers.CharField(allow_blank=True)  # type: ignore[assignment]  # the name of DRF's own attribute
     logs = LogBehind(many=True)
     change = serializers.DictField()
 

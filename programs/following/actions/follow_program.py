@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from uuid import UUID
 
 from django.db import transaction
 
@@ -42,7 +43,9 @@ def _match(
     program: Program, course: Course, proposals: tuple[Proposal, ...], rules: RuleSet, now: datetime, rest: timedelta
 ) -> None:
     """The open suggestions are exactly the proposals, apart from those decided a short while ago."""
-    wanted = {(p.kind, p.item_key): p for p in proposals if p.kind != SuggestionKind.MAINTAIN}
+    wanted: dict[tuple[str, UUID | None], Proposal] = {
+        (proposal.kind, proposal.item_key): proposal for proposal in proposals if proposal.kind != SuggestionKind.MAINTAIN
+    }
     resting = _resting(program, now - rest) if wanted else set()
     revision = Revision.objects.filter(program=program).order_by("-number").first() if wanted else None
     for held in Suggestion.objects.filter(program=program, state=SuggestionState.OPEN):
@@ -65,7 +68,7 @@ def _match(
     )
 
 
-def _resting(program: Program, since: datetime) -> set[tuple[str, object]]:
+def _resting(program: Program, since: datetime) -> set[tuple[str, UUID | None]]:
     """What was decided since then and is not asked again yet: declined ones, and accepted ones of the whole program."""
     rows = Suggestion.objects.filter(
         program=program, decided_at__gt=since, state__in=[SuggestionState.DECLINED, SuggestionState.ACCEPTED]
