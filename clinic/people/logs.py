@@ -35,5 +35,6 @@ class LineFormatter(logging.Formatter):
             where = f"{trace.tb_frame.f_code.co_filename}:{trace.tb_lineno}" if trace else "?"
             line["error"] = f"{record.exc_info[0].__name__} at {where}"
         if record.name == "django.request":
-            line["event"] = record.msg.split(":")[0]   # without the path, which may carry a secret link
+            # "Internal Server Error", without the path after it, which may carry a secret link
+            line["event"] = str(record.args[0]) if isinstance(record.args, tuple) and record.args else "request failed"
         return json.dumps(line, ensure_ascii=False)
