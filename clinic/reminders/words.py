@@ -31,8 +31,10 @@ REASONS = {
     "no_channel": "The clinic cannot send on this channel.",
     "unknown_kind": "Nobody knows this kind of message.",
     "outcome_unknown": "It may have arrived. Ask before you send it again.",
-    "moved": "The visit was moved.",
-    "cancelled": "The visit was cancelled.",
+    "moved": "It was moved.",
+    "cancelled": "It was cancelled.",
+    "gone": "What it was about is gone.",
+    "started": "It has begun already.",
 }
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from clinic.reminders.kinds import Kind, Wording
 
-STALL_SECONDS = 60
+STALL_SECONDS = 600
 
 
 def stall(point: str) -> None:

@@ -33,7 +33,7 @@ def _queue(client, kind: str) -> Message:
 def test_a_worker_killed_in_a_delivery_loses_nothing_and_doubles_nothing(cast, tmp_path):
     queued = {point: _queue(cast.ada, f"stall_{point}") for point in HANDED_OVER}
     env = environment(
-        tmp_path, INTERVALE_WORKER="1", INTERVALE_TICK_SECONDS="0.3", INTERVALE_LEASE_SECONDS="6",
+        tmp_path, INTERVALE_WORKER="1", INTERVALE_TICK_SECONDS="0.3", INTERVALE_LEASE_SECONDS="900",
         INTERVALE_EMAIL_BACKEND="tests.reminders.mailboxes.StallingInbox",
     )
     log = tmp_path / "log"
