@@ -11,3 +11,4 @@ class FollowingConfig(AppConfig):
         # the models must be loaded first
         import_module("programs.following.messages")
         import_module("programs.following.receivers")
+        import_module("programs.following.client_page")

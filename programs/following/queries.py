@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
-from django.db.models import F, Prefetch, Q, QuerySet
+from django.db.models import Case, F, Prefetch, Q, QuerySet, When
 
 from clinic.people.models import Client, Staff, User
 from clinic.people.queries import clients_for
@@ -27,7 +27,7 @@ from programs.following.models import (
 from programs.following.rules.change import Rung
 from programs.following.rules.entry import ItemEntry
 from programs.following.rules.fold import Course, EffectivePlan, LoggedSession, Morning, PauseSpan
-from programs.following.vocab import DayState, SuggestionState
+from programs.following.vocab import DayState, SuggestionKind, SuggestionState
 from programs.library.models import Level
 from programs.library.rules.dose import dose_from_json
 from programs.prescribing.models import Item, Program, Revision
@@ -38,6 +38,9 @@ from programs.prescribing.rules.timeline import asked_ribbon, timeline
 from programs.prescribing.vocab import ProgramStatus
 
 CLINICAL = (Role.CLINICIAN, Role.LEAD)
+URGENT = (
+    SuggestionKind.PAUSE_AND_REFER, SuggestionKind.CONTACT, SuggestionKind.REGRESS, SuggestionKind.REASSESS,
+)
 TWO_WEEKS = timedelta(days=13)   # of day records beside the logs: today and the thirteen days before
 
 
@@ -54,8 +57,9 @@ def suggestions_for(user: User) -> QuerySet[Suggestion]:
 
 
 def open_suggestions(user: User) -> QuerySet[Suggestion]:
-    """Those that wait for a decision."""
-    return suggestions_for(user).filter(state=SuggestionState.OPEN)
+    """Those that wait for a decision: stopping first, then calling, easing and looking again, then the rest, newest first."""
+    urgency = Case(*(When(kind=kind, then=place) for place, kind in enumerate(URGENT)), default=len(URGENT))
+    return suggestions_for(user).filter(state=SuggestionState.OPEN).order_by(urgency, "-made", "-pk")
 
 
 def suggestion_for(user: User, public_id: UUID | str) -> Suggestion:

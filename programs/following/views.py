@@ -88,9 +88,9 @@ def alerts(request: HttpRequest) -> HttpResponse:
 def _alerts(request: HttpRequest, refusal: Refusal | None = None, status: int = 200) -> HttpResponse:
     role = me(request).role
     rows = page_of(queries.alerts_for(me(request)), request)
+    lines = [alert_line(row, clinical=role != Role.FRONT_DESK) for row in rows]
     context = {
-        "page": rows,
-        "lines": [alert_line(row, clinical=role != Role.FRONT_DESK) for row in rows],
+        "page": rows, "lines": lines, "any_open": any(line.open for line in lines),
         "clinical": role != Role.FRONT_DESK, "closes": role == Role.CLINICIAN, "refusal": refusal,
     }
     return render(request, "following/alerts.html", context, status=status)

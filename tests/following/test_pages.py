@@ -171,3 +171,11 @@ def test_a_program_of_another_clinicians_client_is_not_there(cast, browse, progr
     other = prescribe_program(by=cast.theo.user, episode=cast.bo_neck, plan=hip_plan(), title="Neck", starts=START, now=now)
     assert browse(cast.mina.user).get(f"/programs/{other.public_id}/logs/").status_code == 404
     assert browse(cast.desk.user).get(f"/programs/{program.public_id}/logs/").status_code == 404
+
+
+def test_the_clients_page_tells_how_it_goes_but_not_to_the_desk(cast, browse, program, strong):
+    page = browse(cast.mina.user).get(f"/clients/{cast.ada.public_id}/").content.decode()
+    assert "100 % in seven days; 2 of 2 sessions in all" in page
+    assert "1 suggestion to decide" in page
+    assert f"/programs/{program.public_id}/logs/" in page
+    assert "How it goes at home" not in browse(cast.desk.user).get(f"/clients/{cast.ada.public_id}/").content.decode()

@@ -2,7 +2,7 @@
 
 from datetime import timedelta
 
-from programs.following.queries import days_of, logs_of, ribbon_of, states_of, suggestions_for
+from programs.following.queries import days_of, logs_of, open_suggestions, ribbon_of, states_of, suggestions_for
 from programs.prescribing.actions.prescribe_program import prescribe_program
 from tests.following.conftest import START, done, hip_plan
 
@@ -49,6 +49,18 @@ def test_logs_and_suggestions_are_not_for_the_desk(cast, program, report):
         assert suggestions_for(user).count() == 0
     assert suggestions_for(cast.lead.user).count() == 1
     assert suggestions_for(cast.ada.user).count() == 0
+
+
+def test_stopping_comes_first(cast, program, report):
+    for day in range(2):
+        report(day, items=done(reps=12), pain_during=1)
+    progress = suggestions_for(cast.mina.user).get()
+    for kind in ("taper", "contact", "pause_and_refer"):
+        suggestions_for(cast.mina.user).model.objects.create(
+            program=program, kind=kind, evidence=progress.evidence, rule_set=progress.rule_set, revision=progress.revision,
+            made=progress.made,
+        )
+    assert [row.kind for row in open_suggestions(cast.mina.user)] == ["pause_and_refer", "contact", "taper", "progress"]
 
 
 def test_every_rule_has_words():

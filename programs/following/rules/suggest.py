@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from uuid import UUID
 
 from programs.following.rules import item_rules, program_rules, symptoms
 from programs.following.rules.change import Rung
-from programs.following.rules.fold import Course, Folded, newest_edits
+from programs.following.rules.fold import Course, Folded, LoggedSession, newest_edits
+from programs.following.rules.item_rules import ItemSession
 from programs.following.rules.program_rules import Scene
 from programs.following.rules.proposal import Evidence, Proposal
 from programs.following.rules.ruleset import RuleSet
+from programs.prescribing.rules.plan import Plan
 
 
 def propose(
@@ -35,17 +38,7 @@ def propose(
         item_rules.decide(item, past[item.key], ladders.get(item.exercise, ()), rules, pain_rising=rising)
         for item in newest.plan.items
     ]
-    last = sessions[-1].log_id if sessions else None
-    scene = Scene(
-        course=course, folded=folded, plan=effective.plan, today=today, sessions=tuple(sessions),
-        verdicts=tuple(
-            symptoms.verdict(session.pain_during, session.pain_before, mornings.get(session.day), rules.edges)
-            for session in sessions
-        ),
-        singled_out=any(steps and steps[-1].session.log_id == last and steps[-1].singled_out for steps in past.values()),
-        stuck=tuple(past[item.item_key][-1] for item in items if item.item_key and item.evidence.rule == "nothing_easier"),
-        rules=rules,
-    )
+    scene = _scene(course, folded, effective.plan, today, sessions, mornings, past, items, rules)
     stop = program_rules.pause_and_refer(scene)
     if stop:
         return stop, *(_kept(item) for item in items)
@@ -55,6 +48,23 @@ def propose(
         None if decided else program_rules.leave_kick_off(scene),
     )
     return *(proposal for proposal in whole if proposal), *items
+
+
+def _scene(
+    course: Course, folded: Folded, plan: Plan, today: date, sessions: Sequence[LoggedSession],
+    mornings: Mapping[date, int], past: Mapping[UUID, Sequence[ItemSession]], items: Sequence[Proposal], rules: RuleSet,
+) -> Scene:
+    last = sessions[-1].log_id if sessions else None
+    return Scene(
+        course=course, folded=folded, plan=plan, today=today, sessions=tuple(sessions),
+        verdicts=tuple(
+            symptoms.verdict(session.pain_during, session.pain_before, mornings.get(session.day), rules.edges)
+            for session in sessions
+        ),
+        singled_out=any(steps and steps[-1].session.log_id == last and steps[-1].singled_out for steps in past.values()),
+        stuck=tuple(past[item.item_key][-1] for item in items if item.item_key and item.evidence.rule == "nothing_easier"),
+        rules=rules,
+    )
 
 
 def _kept(proposal: Proposal) -> Proposal:
