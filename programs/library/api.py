@@ -51,7 +51,7 @@ class WholeExerciseSerializer(ExerciseSerializer):
     setup_seconds = serializers.IntegerField()
     feel = serializers.CharField()
     not_feel = serializers.CharField()
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]  # a field of ours, not the serializer's own attribute
     precautions = PrecautionSerializer(many=True)
 
 

@@ -8,7 +8,7 @@ from programs.library import queries
 from programs.library.actions.load_library import load_library
 from programs.library.models import Exercise, Level, Precaution
 from programs.library.rules.dose import Reps, Span
-from programs.library.templatetags.library_tags import dose_words, drawing
+from programs.library.templatetags.library_tags import dose_words, drawing, rest_words
 
 
 def add(number: int, **values):
@@ -34,16 +34,30 @@ def add(number: int, **values):
         ({"type": "hold", "holds": 1, "seconds": 1}, "1 hold of 1 second"),
         (
             {"type": "hold", "holds": 2, "seconds": [20, 30], "rest": 5},
-            "2 holds of 20 to 30 seconds, 5 seconds of rest between holds",
+            "2 holds of 20 to 30 seconds",
         ),
         ({"type": "reps", "sets": 1, "reps": [8, 12], "tempo": 3, "rest": 9}, "1 set of 8 to 12 repetitions, 3 seconds each"),
         ({"type": "roll", "sets": [1, 2], "seconds": 60, "pass_seconds": 3}, "1 to 2 sets of 60 seconds, 3 seconds a stroke"),
         ({"type": "continuous", "minutes": [15, 30]}, "15 to 30 minutes"),
-        (Reps(Span(2, 2), Span(10, 10), 4, 30), "2 sets of 10 repetitions, 4 seconds each, 30 seconds of rest between sets"),
+        (Reps(Span(2, 2), Span(10, 10), 4, 30), "2 sets of 10 repetitions, 4 seconds each"),
     ],
 )
 def test_a_dose_in_words(dose, words):
     assert dose_words(dose) == words
+
+
+@pytest.mark.parametrize(
+    ("dose", "words"),
+    [
+        ({"type": "hold", "holds": [1, 2], "seconds": 30, "rest": 5}, "5 seconds of rest between holds"),
+        ({"type": "hold", "holds": 1, "seconds": 30, "rest": 5}, ""),
+        ({"type": "reps", "sets": 2, "reps": 10, "rest": 60}, "60 seconds of rest between sets"),
+        ({"type": "roll", "sets": 2, "seconds": 30}, ""),
+        ({"type": "continuous", "minutes": 10}, ""),
+    ],
+)
+def test_the_rest_in_words(dose, words):
+    assert rest_words(dose) == words
 
 
 def test_the_drawing_of_a_level_has_a_title_and_follows_the_side(db):

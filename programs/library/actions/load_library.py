@@ -10,7 +10,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Model
+from django.db.models import ManyToOneRel, Model
 
 from clinic.people.refusal import Refusal
 from clinic.people.vocab import ConditionCode, Region
@@ -153,9 +153,8 @@ def _used(row: Exercise | Level) -> bool:
     """Whether a program points at the row, found through the protected foreign keys of the apps above."""
     if isinstance(row, Exercise) and any(_used(level) for level in row.levels.all()):
         return True
-    relations = (field for field in row._meta.get_fields(include_hidden=True) if field.one_to_many)
     return any(
         relation.related_model._base_manager.filter(**{relation.field.name: row}).exists()
-        for relation in relations
-        if relation.related_model not in {Level, Precaution}
+        for relation in row._meta.get_fields(include_hidden=True)
+        if isinstance(relation, ManyToOneRel) and relation.related_model not in {Level, Precaution}
     )

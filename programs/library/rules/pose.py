@@ -78,5 +78,5 @@ def pose_of(data: Mapping[str, Any]) -> Pose:
         left={key: clamped(key, value, LIMB_LIMITS) for key, value in data.get("left", {}).items() if key in LIMB_LIMITS},
         rest=tuple((point, float(level)) for point, level in data.get("rest", [])),
         axis=data.get("axis", "lean"),
-        pin=tuple(data.get("pin", ("pelvis", 0.0))),  # type: ignore[arg-type]
+        pin=tuple(data.get("pin", ("pelvis", 0.0))),
     )

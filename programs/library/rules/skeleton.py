@@ -140,7 +140,7 @@ def _levelling(points: Body, pose: Pose) -> Mat:
         return underside(turned[two]) - underside(turned[one]) - (second - first)
 
     for step in range(0, 91, 3):
-        for low, high in ((step, step + 3), (-step - 3, -step)):
+        for low, high in ((float(step), step + 3.0), (-step - 3.0, -float(step))):
             if gap(low) * gap(high) <= 0:
                 for _ in range(30):
                     middle = (low + high) / 2

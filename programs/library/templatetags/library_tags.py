@@ -26,26 +26,31 @@ def _count(span: Span, one: str, many: str) -> str:
     return f"{_span(span)} {one if span.full == 1 else many}"
 
 
-def _rest(seconds: int, between: str, span: Span) -> str:
-    return f", {seconds} seconds of rest between {between}" if seconds and span.full > 1 else ""
-
-
 @register.filter
 def dose_words(dose: Dose | Mapping[str, Any]) -> str:
     """A dose in words: "2 to 3 holds of 30 seconds". Takes a dose or its JSON form."""
     dose = dose_from_json(dose) if isinstance(dose, Mapping) else dose
     match dose:
         case Hold():
-            words = f"{_count(dose.holds, 'hold', 'holds')} of {_count(dose.seconds, 'second', 'seconds')}"
-            return words + _rest(dose.rest, "holds", dose.holds)
+            return f"{_count(dose.holds, 'hold', 'holds')} of {_count(dose.seconds, 'second', 'seconds')}"
         case Reps():
             words = f"{_count(dose.sets, 'set', 'sets')} of {_count(dose.reps, 'repetition', 'repetitions')}"
-            return f"{words}, {dose.tempo} seconds each" + _rest(dose.rest, "sets", dose.sets)
+            return f"{words}, {_count(Span(dose.tempo, dose.tempo), 'second', 'seconds')} each"
         case Roll():
             words = f"{_count(dose.sets, 'set', 'sets')} of {_count(dose.seconds, 'second', 'seconds')}"
-            return f"{words}, {dose.pass_seconds} seconds a stroke" + _rest(dose.rest, "sets", dose.sets)
+            return f"{words}, {_count(Span(dose.pass_seconds, dose.pass_seconds), 'second', 'seconds')} a stroke"
         case Continuous():
             return _count(dose.minutes, "minute", "minutes")
+
+
+@register.filter
+def rest_words(dose: Dose | Mapping[str, Any]) -> str:
+    """The rest between sets or holds in words: "5 seconds of rest between holds"; empty when there is none."""
+    dose = dose_from_json(dose) if isinstance(dose, Mapping) else dose
+    if isinstance(dose, Continuous) or not dose.rest:
+        return ""
+    count, between = (dose.holds, "holds") if isinstance(dose, Hold) else (dose.sets, "sets")
+    return f"{_count(Span(dose.rest, dose.rest), 'second', 'seconds')} of rest between {between}" if count.full > 1 else ""
 
 
 @register.filter
