@@ -12,6 +12,7 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from clinic.people.access import me
 from clinic.people.apibase import Pages, RoleView, idempotent
 from clinic.people.queries import own_client
 from clinic.people.refusal import NotThere
@@ -38,7 +39,7 @@ class Me(RoleView):
 
     @extend_schema(operation_id="me", responses={200: shapes.MeOut})
     def get(self, request: Request) -> Response:
-        return Response(shapes.MeOut(own_client(request.user)).data)
+        return Response(shapes.MeOut(own_client(me(request))).data)
 
 
 class Today(RoleView):
@@ -48,7 +49,7 @@ class Today(RoleView):
 
     @extend_schema(operation_id="my_today", parameters=[PROGRAM], responses={200: shapes.TodayOut, 304: None})
     def get(self, request: Request) -> Response:
-        today = today_of(request.user, timezone.now(), request.query_params.get("program"))
+        today = today_of(me(request), timezone.now(), request.query_params.get("program"))
         body = shapes.TodayOut(today).data
         tag = f'"{hashlib.sha256(json.dumps(body, sort_keys=True, default=str).encode()).hexdigest()[:32]}"'
         known = [part.strip().removeprefix("W/") for part in request.headers.get("If-None-Match", "").split(",")]
@@ -64,7 +65,7 @@ class Weeks(RoleView):
 
     @extend_schema(operation_id="my_weeks", parameters=[PROGRAM], responses={200: shapes.WeeksOut})
     def get(self, request: Request) -> Response:
-        course = course_of(request.user, timezone.now(), request.query_params.get("program"))
+        course = course_of(me(request), timezone.now(), request.query_params.get("program"))
         return Response(shapes.WeeksOut(course).data)
 
 
@@ -73,7 +74,7 @@ class Sessions(RoleView):
 
     roles = {"POST": CLIENT}
 
-    @extend_schema(operation_id="log_my_sessions", request=shapes.BatchIn, responses={200: shapes.BatchOut})
+    @extend_schema(operation_id="log_my_sessions", request=shapes.BatchShape, responses={200: shapes.BatchOut})
     @idempotent
     def post(self, request: Request) -> Response:
         batch = shapes.BatchIn(data=request.data)
@@ -86,7 +87,7 @@ class Sessions(RoleView):
                 entries[place] = _entry(given.validated_data)
             else:
                 results.append(_unreadable(place, raw, given.errors))
-        results += shapes.HandedOut(log_own_sessions(by=request.user, entries=entries, now=timezone.now()), many=True).data
+        results += shapes.HandedOut(log_own_sessions(by=me(request), entries=entries, now=timezone.now()), many=True).data
         return Response({"results": sorted(results, key=lambda row: row["place"])})
 
 
@@ -116,10 +117,10 @@ class Mornings(RoleView):
         given = shapes.MorningIn(data=request.data)
         given.is_valid(raise_exception=True)
         values = dict(given.validated_data)
-        program = chosen_program(request.user, values.pop("program"))[1]
+        program = chosen_program(me(request), values.pop("program"))[1]
         if program is None:
             raise NotThere
-        answer_morning(by=request.user, program=program, now=timezone.now(), **values)
+        answer_morning(by=me(request), program=program, now=timezone.now(), **values)
         return Response(shapes.MorningOut(values).data)
 
 
@@ -133,8 +134,8 @@ class Alerts(RoleView):
     def post(self, request: Request) -> Response:
         given = shapes.AlertIn(data=request.data)
         given.is_valid(raise_exception=True)
-        client = own_client(request.user)
-        raise_alert(by=request.user, client=client, now=timezone.now(), **given.validated_data)
+        client = own_client(me(request))
+        raise_alert(by=me(request), client=client, now=timezone.now(), **given.validated_data)
         return Response(
             shapes.AlertOut(
                 {
@@ -146,7 +147,7 @@ class Alerts(RoleView):
 
 
 class VisitPages(Pages):
-    ordering = ("-starts", "-pk")
+    ordering = ("-starts", "-pk")   # type: ignore[assignment]   # DRF takes several as well
 
 
 class Visits(RoleView):
@@ -157,7 +158,7 @@ class Visits(RoleView):
     @extend_schema(operation_id="list_my_visits", responses={200: shapes.VisitOut(many=True)})
     def get(self, request: Request) -> Response:
         pages = VisitPages()
-        rows = pages.paginate_queryset(my_visits(request.user), request, self)
+        rows = pages.paginate_queryset(my_visits(me(request)), request, self)
         return pages.get_paginated_response(shapes.VisitOut(rows, many=True).data)
 
 
@@ -169,5 +170,5 @@ class CancelVisit(RoleView):
     @extend_schema(operation_id="cancel_my_visit", request=None, responses={200: shapes.VisitOut})
     @idempotent
     def post(self, request: Request, public_id: UUID) -> Response:
-        visit = my_visit(request.user, public_id)
-        return Response(shapes.VisitOut(cancel_own_visit(by=request.user, appointment=visit, now=timezone.now())).data)
+        visit = my_visit(me(request), public_id)
+        return Response(shapes.VisitOut(cancel_own_visit(by=me(request), appointment=visit, now=timezone.now())).data)

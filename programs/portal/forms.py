@@ -72,7 +72,7 @@ class ItemForm(forms.Form):
     rating = forms.ChoiceField(label="How was it?", choices=[("", "No answer"), *RATINGS], required=False)
 
     def __init__(self, *args: Any, item: ItemPlan, **kwargs: Any) -> None:
-        super().__init__(*args, prefix=str(item.key), **kwargs)
+        super().__init__(*args, **{**kwargs, "prefix": str(item.key)})
         self.item = item
         if not has_range(item):
             self.fields["done"].choices = [pair for pair in HOW_MUCH if pair[0] != HowMuch.MINIMUM]  # type: ignore[attr-defined]

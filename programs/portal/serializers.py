@@ -158,13 +158,19 @@ class SessionIn(serializers.Serializer[Any]):
     effort = _maybe_scale()
     rating = serializers.ChoiceField(choices=Rating.choices, allow_blank=True, default="")
     words = serializers.CharField(max_length=MOST_WORDS, allow_blank=True, default="")
-    items = ItemIn(many=True, max_length=MOST_ITEMS)
+    items = serializers.ListField(child=ItemIn(), max_length=MOST_ITEMS)
 
 
 class BatchIn(serializers.Serializer[Any]):
-    """Up to 100 sessions. Each is looked at by itself: the shape of one entry is `SessionIn`."""
+    """Up to 100 sessions. Each is looked at by itself, in the shape of `SessionIn`."""
 
     sessions = serializers.ListField(child=serializers.JSONField(allow_null=True), min_length=1, max_length=MOST_ENTRIES)
+
+
+class BatchShape(serializers.Serializer[Any]):
+    """How a batch is described: the reading itself takes anything, so that one bad entry costs no other."""
+
+    sessions = serializers.ListField(child=SessionIn(), min_length=1, max_length=MOST_ENTRIES)
 
 
 class HandedOut(serializers.Serializer[Any]):
@@ -176,7 +182,9 @@ class HandedOut(serializers.Serializer[Any]):
     older_plan = serializers.BooleanField()
     code = serializers.CharField()
     reason = serializers.CharField()
-    errors = serializers.DictField(required=False)
+    errors = serializers.DictField(   # type: ignore[assignment]   # the same word as in problem details
+        help_text="Sentences by field"
+    )
 
 
 class BatchOut(serializers.Serializer[Any]):

@@ -25,7 +25,7 @@ def test_a_tap_tells_the_clinic_and_says_stop(cast, program, browse, flag):
     assert answer.redirect_chain == [("/portal/help/stop/", 302)]
     assert "Stop now" in page
     assert "Call 999 now" in page
-    assert "+441632960100" in page
+    assert "+44\u00a01632\u00a0960100" in page
     assert "We have told Harbour Lane and your clinician" in page
     alert = Alert.objects.get()
     assert (alert.client, alert.program, alert.flag, alert.closed_at) == (cast.ada, program, flag, None)

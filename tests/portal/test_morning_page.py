@@ -27,7 +27,7 @@ def next_morning(cast, program, browse, now, clock):
 
 
 def test_the_question_waits_on_todays_page_until_it_is_answered(next_morning, program):
-    assert "One question about this morning" in next_morning.get("/portal/").content.decode()
+    assert "How does it feel this morning?" in next_morning.get("/portal/").content.decode()
     page = next_morning.get("/portal/morning/")
     assert "You did a session on Monday 2 March" in page.content.decode()
     form = page.context["form"].initial
@@ -36,7 +36,7 @@ def test_the_question_waits_on_todays_page_until_it_is_answered(next_morning, pr
     assert next_morning.post("/portal/morning/", data).status_code == 302
     assert MorningAnswer.objects.count() == 1
     assert DayRecord.objects.get(program=program, day="2026-03-02").pain_next_morning == 2
-    assert "One question about this morning" not in next_morning.get("/portal/").content.decode()
+    assert "How does it feel this morning?" not in next_morning.get("/portal/").content.decode()
 
 
 @pytest.mark.parametrize("pain", ["", "11", "-1", "much"])

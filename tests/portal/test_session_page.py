@@ -48,7 +48,7 @@ def test_saving_writes_the_session_and_says_what_it_did_to_the_week(browser, ans
     assert done == {LEAN: (110, 110, ""), LIFT: (45, 0, ""), ROLLING: (0, 0, "no_time")}
     page = " ".join(answer.content.decode().split())
     assert "Today: <strong>1 of 1 to 2</strong>" in page
-    assert "This week so far you were active on <strong>1 of 1</strong> day." in page
+    assert "This week so far you did something on <strong>1 day</strong>; 1 was asked." in page
     assert DayRecord.objects.get(program=program, day="2026-03-02").sessions_done == 1
 
 

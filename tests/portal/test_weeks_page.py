@@ -58,7 +58,7 @@ def test_a_week_done_and_a_week_of_silence_read_differently(cast, program, brows
     assert "Not heard from you" in this
     assert "Well kept up" in last
     assert "Not heard from you" in first
-    assert "0 of 2" in first   # Saturday and Sunday
+    assert "2 asked" in first   # Saturday and Sunday
 
 
 def test_paused_days_do_not_count(cast, program, browse, clock, now):

@@ -81,6 +81,6 @@ def _week(monday: date, records: list[DayRecord], edges: Bands) -> Week:
     least, done = sum(record.prescribed_sessions for record in asked), sum(record.sessions_done for record in records)
     paused = any(record.state == DayState.PAUSED for record in records)
     return Week(
-        monday, monday + timedelta(days=6), len(asked), sum(1 for record in asked if record.sessions_done), least, done,
+        monday, monday + timedelta(days=6), len(asked), sum(1 for record in records if record.sessions_done), least, done,
         week_word(least, done, edges, paused=paused),
     )

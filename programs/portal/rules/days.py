@@ -12,7 +12,6 @@ from programs.portal.vocab import Stand
 from programs.prescribing.rules.plan import DayPlan, PhaseName, Plan, day_plan, phase_starts
 
 WeekWord = Literal["paused", "new", "silent", "on_track", "partly", "low"]
-WeekWord = Literal["paused", "new", "silent", "on_track", "partly", "low"]
 Waits = Literal["", "date", "decision"]
 LOOK_AHEAD_DAYS = 14
 

@@ -43,7 +43,7 @@ def steps_of(item: ItemPlan, end: End) -> list[Step]:
 def _sides(item: ItemPlan) -> list[StepSide]:
     if item.side == "each":
         return ["left", "right"]
-    return [item.side] if item.side in {"left", "right"} else ["both"]   # type: ignore[list-item]
+    return [item.side] if item.side in {"left", "right"} else ["both"]
 
 
 def _one_side(dose: Dose, side: StepSide, end: End) -> Iterator[Step]:

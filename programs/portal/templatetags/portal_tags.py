@@ -6,6 +6,7 @@ import json
 from dataclasses import asdict
 from datetime import date, datetime, timedelta
 
+import phonenumbers
 from django import template
 from django.utils.safestring import SafeString, mark_safe
 
@@ -57,6 +58,17 @@ def day_words(day: date) -> str:
 def short_day(day: date) -> str:
     """'2 March'."""
     return f"{day.day} {day:%B}"
+
+
+@register.filter
+def phone_words(number: str) -> str:
+    """A stored number in groups, as it is read aloud: '+44 1632 960100'. What cannot be read stays as it is."""
+    try:
+        read = phonenumbers.parse(number)
+    except phonenumbers.NumberParseException:
+        return number
+    words = phonenumbers.format_number(read, phonenumbers.PhoneNumberFormat.INTERNATIONAL)
+    return words.replace(" ", "\u00a0")   # a number is not broken over two lines
 
 
 @register.filter

@@ -57,14 +57,14 @@ def _show(
 def _problems(form: SessionForm, rows: list[tuple[Card, ItemForm]]) -> list[tuple[str, str, str]]:
     """(id of the field, where it is, what is wrong) of every answer that cannot be used, in the page's order."""
     found = [
-        (answers[name].auto_id, card.exercise.name, sentence)
+        (answers[name].auto_id, card.exercise.name, str(sentence))
         for card, answers in rows for name, sentences in answers.errors.items() for sentence in sentences
     ]
     found += [
-        (form[name].auto_id, form.fields[name].label or "", sentence)
+        (form[name].auto_id, str(form.fields[name].label), str(sentence))
         for name, sentences in form.errors.items() if name in form.fields for sentence in sentences
     ]
-    return found + [("", "", sentence) for sentence in form.non_field_errors()]
+    return found + [("", "", str(sentence)) for sentence in form.non_field_errors()]
 
 
 def _save(request: HttpRequest, now: datetime) -> HttpResponse:
@@ -120,6 +120,8 @@ def _item(answer: ItemForm) -> ItemEntry:
 def saved(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Thank you, and what the session did to the week."""
     today = today_of(me(request), timezone.now(), public_id)
+    if today.program is None:
+        raise NotThere
     acceptable = acceptable_pain()
     week = weeks_of(today.program, [monday_of(today.day)], today.day)[0]
     return render(

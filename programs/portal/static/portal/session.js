@@ -19,7 +19,7 @@
   function say(step) {
     if (!step) return words.finished;
     const what = step.kind === "work" && step.reps ? `${step.reps} ${words.reps}` : words[step.kind];
-    const side = step.kind === "rest" ? "" : words[step.side];
+    const side = step.kind === "work" ? words[step.side] : "";
     const count = step.kind === "work" && step.of > 1 ? `${step.number} ${words.of} ${step.of}` : "";
     return [side, what, count].filter(Boolean).join(", ");
   }
