@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Hashable, Iterable
 from datetime import date
+from uuid import UUID
 
 from django.db.models import Q
 
@@ -141,7 +142,7 @@ def _items(row: Row, revision: Revision) -> tuple[ItemEntry, ...]:
     )
 
 
-def _known(name: str, names: dict[str, object]) -> object:
+def _known(name: str, names: dict[str, UUID]) -> UUID:
     if name not in names:
         raise Fault(
             "unknown_exercise", f"“{name[:40]}” was not part of the program on that day.",
