@@ -1,3 +1,5 @@
+"""Addresses of the API of booking."""
+
 from django.urls import URLPattern, URLResolver, path
 
 from clinic.booking import api

@@ -64,7 +64,7 @@ def absences(clinician_pks: Iterable[int], begin: datetime, end: datetime) -> Sp
 
 def busy(
     clinician_pks: Sequence[int], room_pks: Sequence[int], client: Client | None, begin: datetime, end: datetime,
-    *, apart_from: int | None = None,
+    *, apart_from: Appointment | None = None,
 ) -> Busy:
     """What visits take of begin..end, leaving one appointment out. One query."""
     found = Busy(defaultdict(list), defaultdict(list), [])
@@ -73,7 +73,7 @@ def busy(
         anyone |= Q(client=client)
     rows = Appointment.objects.filter(anyone, status__in=HOLDING, busy_from__lt=end, busy_until__gt=begin)
     if apart_from is not None:
-        rows = rows.exclude(pk=apart_from)
+        rows = rows.exclude(pk=apart_from.pk)
     for row in rows.order_by().only(
         "clinician_id", "room_id", "client_id", "starts", "ends", "busy_from", "busy_until"
     ):
@@ -86,8 +86,7 @@ def busy(
 
 def free_masks(grid: g.Grid, clinician_pks: Sequence[int], site: Site, taken: Busy) -> dict[int, int]:
     """The free mask of each clinician: hours minus absences minus visits. Two queries."""
-    begin, end = g.instant_of(grid.first), g.instant_of(grid.first + grid.length)
-    open_, away = hours(clinician_pks, site, begin, end), absences(clinician_pks, begin, end)
+    open_, away = hours(clinician_pks, site, grid.begin, grid.end), absences(clinician_pks, grid.begin, grid.end)
     return {
         pk: grid.covered(open_[pk]) & ~grid.touched(away[pk]) & ~grid.touched(taken.clinicians[pk])
         for pk in clinician_pks

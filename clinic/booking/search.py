@@ -54,11 +54,7 @@ def openings(
     staff = {clinician.pk: clinician} if clinician else {person.pk: person for person in clinicians_at(site)}
     rooms = {room.pk: room for room in availability.suitable_rooms(site, visit_type)}
     grid = g.days_grid(first_day, last_day, site.zone)
-    begin, end = g.instant_of(grid.first), g.instant_of(grid.first + grid.length)
-    taken = availability.busy(
-        list(staff), list(rooms), client, begin, end, apart_from=apart_from.pk if apart_from else None
-    )
-    types = list(VisitType.objects.all())
+    taken = availability.busy(list(staff), list(rooms), client, grid.begin, grid.end, apart_from=apart_from)
     found = rules.find(
         grid,
         availability.length_of(visit_type),
@@ -66,15 +62,20 @@ def openings(
         {pk: grid.full & ~grid.touched(taken.rooms[pk]) for pk in rooms},
         grid.full & ~grid.touched(taken.client),
         not_before=now,
-        shortest=min((availability.length_of(kind).whole for kind in types), default=1),
+        shortest=_shortest_visit(),
         zone=site.zone,
     )
     ranked = rules.rank(found, _wish(client, site, due_window), limit)
     length = timedelta(minutes=visit_type.minutes)
     return [
         Opening(staff[best.clinician], rooms[best.room], best.starts, best.starts + length, reasons)
-        for best, reasons in ((entry.candidate, entry.reasons) for entry in ranked)
+        for best, reasons in ranked
     ]
+
+
+def _shortest_visit() -> int:
+    """The ticks of the shortest kind of visit: a gap below that is of no use."""
+    return min((availability.length_of(kind).whole for kind in VisitType.objects.all()), default=1)
 
 
 def _check_range(first_day: date, last_day: date) -> None:

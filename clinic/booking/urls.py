@@ -1,3 +1,5 @@
+"""Addresses of the pages of the book."""
+
 from django.urls import URLPattern, URLResolver, path
 
 from clinic.booking.views import day, finding

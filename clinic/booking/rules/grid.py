@@ -57,6 +57,16 @@ class Grid:
         """The mask with every tick free."""
         return (1 << self.length) - 1
 
+    @property
+    def begin(self) -> datetime:
+        """The instant the first tick begins at."""
+        return instant_of(self.first)
+
+    @property
+    def end(self) -> datetime:
+        """The instant the last tick ends at."""
+        return instant_of(self.first + self.length)
+
     def covered(self, spans: Iterable[Span]) -> int:
         """Ticks that lie wholly inside one of the spans: what open hours give."""
         mask = 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import NamedTuple
 
 from clinic.booking.rules import grid as g
 from clinic.people.rules import zones
@@ -49,8 +50,9 @@ class Candidate:
     stranded: int
 
 
-@dataclass(frozen=True)
-class Ranked:
+class Ranked(NamedTuple):
+    """A candidate in its place, with why it stands there."""
+
     candidate: Candidate
     reasons: tuple[str, ...]
 
@@ -72,7 +74,7 @@ def find(
     """
     client_runs = g.free_runs(client, length.during) >> length.before
     room_runs = {room: g.free_runs(free, length.whole) for room, free in rooms.items()}
-    wanted = client_runs & ~grid.touched([(g.instant_of(grid.first), not_before)])
+    wanted = client_runs & ~grid.touched([(grid.begin, not_before)])
     found: list[Candidate] = []
     for clinician, free in clinicians.items():
         runs = g.free_runs(free, length.whole) & wanted
