@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
@@ -120,13 +121,22 @@ def states_of(program_pks: Iterable[int]) -> dict[int, ProgramState]:
 
 def ribbon_of(program: Program, first: date, last: date, today: date) -> list[RibbonDay]:
     """The ribbon's days from `first` to `last`: what was asked and done until today, what is asked after it."""
-    past = [_ribbon_day(row, today) for row in days_of([program.pk], first, min(last, today))[program.pk]]
+    past = days_of([program.pk], first, min(last, today))[program.pk]
+    plans = [(revision.effective_from, plan) for revision, plan in plans_of(program)]
+    pauses = [(pause.first, pause.until) for pause in pauses_of(program)]
+    return ribbon_from(program, past, plans, pauses, first, last, today)
+
+
+def ribbon_from(
+    program: Program, records: Iterable[DayRecord], plans: Sequence[tuple[date, Plan]],
+    pauses: Sequence[tuple[date, date | None]], first: date, last: date, today: date,
+) -> list[RibbonDay]:
+    """The ribbon's days from what was already read: day records until today, then what is asked."""
+    past = [_ribbon_day(row, today) for row in records]
     start = max(past[-1].day + timedelta(days=1) if past else first, program.starts)
     end = min(last, program.ended) if program.ended else last
     if start > end or program.status not in (*OPEN, ProgramStatus.DRAFT):
         return past
-    plans = [(revision.effective_from, plan) for revision, plan in plans_of(program)]
-    pauses = [(pause.first, pause.until) for pause in pauses_of(program)]
     return past + asked_ribbon(timeline(plans, pauses, start, end), today)
 
 
@@ -190,10 +200,27 @@ def ladders_for(plan: Plan) -> dict[str, list[Rung]]:
     return dict(ladders)
 
 
-def known_items(program: Program, revision: Revision) -> set[UUID]:
-    """Keys of the items of a revision and of those before it: what was once asked stays a thing that can be answered."""
-    rows = Item.objects.filter(revision__program=program, revision__number__lte=revision.number)
-    return set(rows.values_list("key", flat=True))
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A revision that a session may answer: what was once asked stays a thing that can be answered."""
+
+    pk: int
+    number: int
+    effective_from: date
+    keys: frozenset[UUID]         # of its items and of those before it
+
+
+def shown_of(program: Program) -> dict[UUID, Shown]:
+    """The revisions of a program by public id, oldest first; two queries."""
+    keys: dict[int, set[UUID]] = defaultdict(set)
+    for revision, key in Item.objects.filter(revision__program=program).values_list("revision_id", "key"):
+        keys[revision].add(key)
+    found, so_far = {}, frozenset[UUID]()
+    rows = Revision.objects.filter(program=program).order_by("number")
+    for pk, public_id, number, effective in rows.values_list("pk", "public_id", "number", "effective_from"):
+        so_far |= keys[pk]
+        found[public_id] = Shown(pk, number, effective, so_far)
+    return found
 
 
 def item_names(program_pks: Iterable[int]) -> dict[UUID, str]:

@@ -9,6 +9,7 @@ from django.db import transaction
 from clinic.people.models import User
 from programs.following.actions.follow_program import follow_program
 from programs.following.actions.store_entry import LogOutcome, store_entry
+from programs.following.queries import shown_of
 from programs.following.rules.entry import SessionEntry
 from programs.following.vocab import LogSource
 from programs.prescribing.models import Program
@@ -25,7 +26,7 @@ def log_session(
     that day is kept and marked. Refusals: see `store_entry`.
     """
     program = locked(program)
-    outcome = store_entry(by=by, program=program, entry=entry, now=now, source=source)
+    outcome = store_entry(by=by, program=program, shown=shown_of(program), entry=entry, now=now, source=source)
     if outcome.result != "already":
         follow_program(program=program, now=now)
     return outcome

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from uuid import UUID
 
 from django.db import transaction
 
@@ -11,6 +12,7 @@ from clinic.people.models import User
 from clinic.people.refusal import Refusal
 from programs.following.actions.follow_program import follow_program
 from programs.following.actions.store_entry import LogOutcome, store_entry
+from programs.following.queries import Shown, shown_of
 from programs.following.rules.entry import SessionEntry
 from programs.following.vocab import LogSource
 from programs.prescribing.models import Program
@@ -26,16 +28,19 @@ def log_sessions(
     The fold runs once, after the last.
     """
     program = locked(program)
-    outcomes = [_stored(by, program, entry, now, source) for entry in entries]
+    shown = shown_of(program)
+    outcomes = [_stored(by, program, shown, entry, now, source) for entry in entries]
     if any(outcome.result in {"stored", "edited"} for outcome in outcomes):
         follow_program(program=program, now=now)
     return outcomes
 
 
-def _stored(by: User, program: Program, entry: SessionEntry, now: datetime, source: str) -> LogOutcome:
+def _stored(
+    by: User, program: Program, shown: dict[UUID, Shown], entry: SessionEntry, now: datetime, source: str
+) -> LogOutcome:
     try:
         with transaction.atomic():
-            return store_entry(by=by, program=program, entry=entry, now=now, source=source)
+            return store_entry(by=by, program=program, shown=shown, entry=entry, now=now, source=source)
     except Refusal as refused:
         return LogOutcome(
             str(entry.log_id), "refused", code=refused.code, sentence=refused.sentence, fields=refused.fields

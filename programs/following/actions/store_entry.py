@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from uuid import UUID
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError
 
 from clinic.people import audit
 from clinic.people.models import User
 from clinic.people.refusal import Refusal
 from programs.following.models import ItemLog, SessionLog
-from programs.following.queries import known_items, today_of
+from programs.following.queries import Shown, today_of
 from programs.following.rules.entry import SessionEntry, day_problem, problems
 from programs.following.vocab import LogSource
-from programs.prescribing.models import Program, Revision
+from programs.prescribing.models import Program
 from programs.prescribing.vocab import ProgramStatus
 
 
@@ -30,9 +31,14 @@ class LogOutcome:
     fields: dict[str, str] = field(default_factory=dict)
 
 
-def store_entry(*, by: User, program: Program, entry: SessionEntry, now: datetime, source: str) -> LogOutcome:
-    """One row per log id and edit. Refusal: `invalid`, `clock_ahead`, `before_start`, `unknown_revision`, `unknown_item`
-    (400), `not_given`, `after_end`, `log_id_taken` (409)."""
+def store_entry(
+    *, by: User, program: Program, shown: dict[UUID, Shown], entry: SessionEntry, now: datetime, source: str
+) -> LogOutcome:
+    """One row per log id and edit; `shown` is what the program's sessions may answer.
+
+    Refusal: `invalid`, `clock_ahead`, `before_start`, `unknown_revision`, `unknown_item` (400), `not_given`, `after_end`,
+    `log_id_taken` (409).
+    """
     held = SessionLog.objects.filter(log_id=entry.log_id).only("program", "edit", "older_plan")
     known = {row.edit: row for row in held}
     if any(row.program_id != program.pk for row in known.values()):
@@ -40,20 +46,19 @@ def store_entry(*, by: User, program: Program, entry: SessionEntry, now: datetim
     if entry.edit in known:
         return LogOutcome(str(entry.log_id), "already", known[entry.edit].older_plan)
     _refuse_unusable(program, entry, now, source)
-    revision = Revision.objects.filter(program=program, public_id=entry.revision).first()
+    revision = shown.get(entry.revision)
     if revision is None:
         raise Refusal(
             "unknown_revision", "This session answers a program version that we do not know.", status=400,
             fields={"revision": "There is no such version of this program."},
         )
-    known_keys = known_items(program, revision)
     for index, item in enumerate(entry.items):
-        if item.item_key not in known_keys:
+        if item.item_key not in revision.keys:
             sentence = f"The exercise {item.item_key} was not part of the version that was shown."
             raise Refusal("unknown_item", sentence, status=400, fields={f"items.{index}.item_key": sentence})
-    in_force = Revision.objects.filter(program=program, effective_from__lte=entry.day).order_by("-number").first()
-    older = in_force is not None and in_force.number > revision.number
-    _write(by, program, revision, older, entry, now, source)
+    in_force = max((other.number for other in shown.values() if other.effective_from <= entry.day), default=0)
+    older = in_force > revision.number
+    _write(by, program, revision.pk, older, entry, now, source)
     return LogOutcome(str(entry.log_id), "edited" if entry.edit else "stored", older)
 
 
@@ -89,24 +94,23 @@ def _taken() -> Refusal:
 
 
 def _write(
-    by: User, program: Program, revision: Revision, older: bool, entry: SessionEntry, now: datetime, source: str
+    by: User, program: Program, revision_pk: int, older: bool, entry: SessionEntry, now: datetime, source: str
 ) -> None:
     try:
-        with transaction.atomic():
-            log = SessionLog.objects.create(
-                log_id=entry.log_id, edit=entry.edit, program=program, revision=revision, older_plan=older, day=entry.day,
-                started=entry.started, received=now, source=source, by=by, pain_before=entry.pain_before,
-                pain_during=entry.pain_during, effort=entry.effort, rating=entry.rating, words=entry.words,
-            )
-            ItemLog.objects.bulk_create(
-                ItemLog(
-                    log=log, item_key=item.item_key, done_left=item.done_left, done_right=item.done_right,
-                    reps_last_set=item.reps_last_set, rating=item.rating, skipped=item.skipped,
-                )
-                for item in entry.items
-            )
-    except IntegrityError as error:   # another program took the number at this very moment
+        log = SessionLog.objects.create(
+            log_id=entry.log_id, edit=entry.edit, program=program, revision_id=revision_pk, older_plan=older, day=entry.day,
+            started=entry.started, received=now, source=source, by=by, pain_before=entry.pain_before,
+            pain_during=entry.pain_during, effort=entry.effort, rating=entry.rating, words=entry.words,
+        )
+    except IntegrityError as error:   # another program took the number at this very moment; the caller rolls back
         raise _taken() from error
+    ItemLog.objects.bulk_create(
+        ItemLog(
+            log=log, item_key=item.item_key, done_left=item.done_left, done_right=item.done_right,
+            reps_last_set=item.reps_last_set, rating=item.rating, skipped=item.skipped,
+        )
+        for item in entry.items
+    )
     audit.record(
         by=by, verb="log_session", kind="session_log", public_id=entry.log_id, at=now, client=program.client,
         edit=entry.edit, source=source,

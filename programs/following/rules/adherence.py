@@ -24,7 +24,7 @@ BandName = Literal["on_track", "partly", "low", "silent", "new", "paused"]
 
 @dataclass(frozen=True, slots=True)
 class Bands:
-    """Where one word ends and the next begins: shares 0-1, days."""
+    """Where one word ends and the next begins: shares 0-1, days, points of pain of 10."""
 
     on_track: float = 0.8
     partly: float = 0.5
@@ -32,6 +32,7 @@ class Bands:
     silent_after: int = 7
     new_days: int = 2
     overdose: float = 1.5
+    pain_most: int = 5            # the most that is acceptable in a session
 
 
 @dataclass(frozen=True, slots=True)

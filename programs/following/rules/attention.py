@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from programs.following.rules.adherence import Bands
+
 Reason = dict[str, int | float | str]
 
 RED_FLAG = 1000           # more than all others together
-PAIN_TOO_MUCH = 100       # at 6 of 10; more above
+PAIN_TOO_MUCH = 100       # above what is acceptable; more with each further point
 PAIN_EACH_POINT = 20
 PAIN_RISING = 80
 SILENT = 90               # when the band says silent; more with each further day
@@ -20,7 +22,6 @@ SILENT_MOST = 60
 OVERDOSE = 60
 LOW = 50
 PARTLY = 20
-PAIN_FROM = 6             # the first number above the acceptable zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,7 @@ class _Part:
 
 def order(
     *, band: str, share: float | None, silent_days: int, pain: int | None, slope: float | None, overdose: float | None,
-    open_alerts: int, overdose_from: float,
+    open_alerts: int, bands: Bands,
 ) -> tuple[int, tuple[Reason, ...]]:
     """(points, reasons), each reason a code with its numbers and points; equal points keep the order of the code.
 
@@ -45,14 +46,14 @@ def order(
 
     if open_alerts:
         add("red_flag", RED_FLAG, open=open_alerts)
-    if pain is not None and pain >= PAIN_FROM:
-        add("pain", PAIN_TOO_MUCH + PAIN_EACH_POINT * (pain - PAIN_FROM), pain=pain)
+    if pain is not None and pain > bands.pain_most:
+        add("pain", PAIN_TOO_MUCH + PAIN_EACH_POINT * (pain - bands.pain_most - 1), pain=pain)
     if band != "paused":
         if slope is not None and slope > 0:
             add("pain_rising", PAIN_RISING, points_a_week=slope)
         if band == "silent":
             add("silent", SILENT + min(SILENT_MOST, SILENT_EACH_DAY * silent_days), days=silent_days)
-        if overdose is not None and overdose > overdose_from:
+        if overdose is not None and overdose > bands.overdose:
             add("overdose", OVERDOSE, ratio=overdose)
         if band in {"low", "partly"} and share is not None:
             add(band, LOW if band == "low" else PARTLY, share=share)

@@ -251,7 +251,7 @@ def _state(course: Course, days: Sequence[FoldedDay], today: date, silent_days: 
     points, reasons = attention.order(
         band=word, share=recent, silent_days=silent_days, pain=pains[-1][1] if pains else None,
         slope=slope.value if slope and slope.low > 0 else None, overdose=ratio, open_alerts=course.open_alerts,
-        overdose_from=bands.overdose,
+        bands=bands,
     )
     return FoldedState(
         as_of=today, phase_number=last.phase_number if last else None, phase_kind=last.phase_kind if last else "",

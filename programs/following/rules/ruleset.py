@@ -38,6 +38,7 @@ class RuleSet:
             on_track=self.numbers["bands.on_track"], partly=self.numbers["bands.partly"],
             silent_kick_off=self.whole("bands.silent_kick_off"), silent_after=self.whole("bands.silent_after"),
             new_days=self.whole("bands.new_days"), overdose=self.numbers["bands.overdose"],
+            pain_most=self.whole("pain.acceptable_most"),
         )
 
     @property
