@@ -1,3 +1,5 @@
+"""The library's API routes."""
+
 from django.urls import URLPattern, URLResolver, path
 
 from programs.library import api

@@ -1,3 +1,5 @@
+"""The library's pages."""
+
 from django.urls import URLPattern, URLResolver, path
 
 from programs.library import views

@@ -10,14 +10,17 @@ IDENTITY: Mat = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 
 def add(a: Vec, b: Vec) -> Vec:
+    """The sum."""
     return a[0] + b[0], a[1] + b[1], a[2] + b[2]
 
 
 def dot(a: Vec, b: Vec) -> float:
+    """The scalar product."""
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
 def apply(m: Mat, v: Vec) -> Vec:
+    """A vector turned by a matrix."""
     return dot(m[0], v), dot(m[1], v), dot(m[2], v)
 
 
