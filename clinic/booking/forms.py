@@ -45,8 +45,12 @@ class OpeningsForm(forms.Form):
 
 
 class TimeForm(forms.Form):
-    """A time of one's own choice, on the clock of the site."""
+    """A time of one's own choice, on the clock of the site.
 
+    It shares a page's form with the openings, and is folded away: the browser must not insist on it.
+    """
+
+    use_required_attribute = False
     own_day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     own_time = forms.TimeField(label="Time", widget=forms.TimeInput(attrs={"type": "time", "step": 300}, format="%H:%M"))
     own_clinician = forms.ChoiceField(label="With")
