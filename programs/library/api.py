@@ -74,7 +74,7 @@ class ExerciseListView(RoleView):
     roles = {"GET": READERS}
 
     @extend_schema(
-        operation_id="exercises_list", responses=ExerciseSerializer(many=True),
+        operation_id="exercises", responses=ExerciseSerializer(many=True),
         parameters=[FilterSerializer, OpenApiParameter("cursor", str), OpenApiParameter("page_size", int)],
     )
     def get(self, request: Request) -> Response:
@@ -90,6 +90,6 @@ class ExerciseView(RoleView):
 
     roles = {"GET": READERS}
 
-    @extend_schema(operation_id="exercises_retrieve", responses=WholeExerciseSerializer)
+    @extend_schema(operation_id="exercise", responses=WholeExerciseSerializer)
     def get(self, request: Request, slug: str) -> Response:
         return Response(WholeExerciseSerializer(queries.exercise(slug)).data)
