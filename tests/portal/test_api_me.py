@@ -97,12 +97,13 @@ def test_a_morning_is_answered_once(ada, program, logged, clock, now):
     assert ada.get(f"{ME}/today").json()["morning_due"] is None
 
 
-@pytest.mark.parametrize("pain", [11, -1, 10**30, "much", None, 2.5])
-def test_a_morning_off_the_scale_is_refused(ada, program, pain):
-    data = {"answer_id": str(uuid.uuid4()), "program": str(program.public_id), "day": "2026-03-02", "pain": pain}
-    answer = post(ada, "mornings", data)
-    assert (answer.status_code, answer["Content-Type"]) == (400, "application/problem+json")
-    assert "pain" in answer.json()["errors"]
+def test_a_morning_off_the_scale_is_refused(ada, program):
+    data = {"answer_id": str(uuid.uuid4()), "program": str(program.public_id), "day": "2026-03-02"}
+    for pain in (11, -1, 10**30, "much", None, 2.5):
+        answer = post(ada, "mornings", data | {"pain": pain})
+        assert (answer.status_code, answer["Content-Type"]) == (400, "application/problem+json"), pain
+        assert "pain" in answer.json()["errors"], pain
+    assert MorningAnswer.objects.count() == 0
 
 
 def test_an_alert_answers_whom_to_call(ada, cast, program):
@@ -171,8 +172,8 @@ def test_another_clients_morning_is_not_there(cast, program, browse):
     assert post(browse(cast.bo.user), "mornings", data).status_code == 404
 
 
-@pytest.mark.parametrize("path", ["", "/today", "/weeks", "/visits"])
-def test_reading_never_writes(ada, program, writes, path):
-    with writes() as made:
-        assert ada.get(ME + path).status_code == 200
-    assert made.found() == []
+def test_reading_never_writes(ada, program, writes):
+    for path in ("", "/today", "/weeks", "/visits"):
+        with writes() as made:
+            assert ada.get(ME + path).status_code == 200, path
+        assert made.found() == [], path

@@ -62,9 +62,9 @@ def test_a_number_that_belongs_to_somebody_else_still_gets_the_stop_screen(cast,
     assert Alert.objects.get().client == cast.bo
 
 
-@pytest.mark.parametrize(
-    "path", ["/portal/", "/portal/session/", "/portal/morning/", "/portal/weeks/", "/portal/visits/"]
-)
-def test_the_way_out_is_on_every_screen(cast, program, browse, path):
-    page = browse(cast.ada.user).get(path).content.decode()
-    assert page.count('href="/portal/help/"') >= 2   # at the top or bottom bar, and at the end of the page
+def test_the_way_out_is_on_every_screen(cast, program, browse):
+    browser = browse(cast.ada.user)
+    for path in ("/portal/", "/portal/session/", "/portal/morning/", "/portal/weeks/", "/portal/visits/",
+                 f"/portal/session/saved/{program.public_id}/"):
+        page = browser.get(path).content.decode()
+        assert page.count('href="/portal/help/"') >= 2, path   # in the bar, and at the end of the page

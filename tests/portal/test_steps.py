@@ -26,7 +26,7 @@ doses = st.one_of(
 )
 
 
-@settings(deadline=None, max_examples=150)
+@settings(deadline=None, max_examples=80)
 @given(
     dose=doses, side=st.sampled_from(["both", "each", "alternating", "left", "right"]), rounds=spans(3),
     end=st.sampled_from(["minimum", "full"]),
