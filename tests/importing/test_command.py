@@ -65,6 +65,13 @@ def test_its_own_report_in_the_same_folder_is_not_read(cast, sheet, tmp_path):
         assert "Done." in call(tmp_path, report=tmp_path / "report.csv")
 
 
+def test_the_report_is_its_owners_alone(cast, sheet, tmp_path):
+    call(sheet, report=tmp_path / "out.csv")
+    assert (tmp_path / "out.csv").stat().st_mode & 0o077 == 0
+    with pytest.raises(CommandError, match="report cannot be written"):
+        call(sheet, report=tmp_path)
+
+
 def test_a_column_that_does_not_say_can_be_told(cast, tmp_path):
     path = tmp_path / "clients.csv"
     path.write_text("Client No,First name,DOB\n1,Luz,03/04/1980\n", encoding="utf-8")

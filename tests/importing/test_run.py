@@ -118,6 +118,16 @@ def test_a_row_twice_in_a_file_names_the_first_line(site, tmp_path):
     assert [(entry.line, entry.wrong) for entry in done.entries] == [(4, "This is the same as line 2.")]
 
 
+def test_a_corrected_row_may_follow_a_refused_one(site, tmp_path):
+    def save(row, context):
+        if row["town"] == "Wrong":
+            raise Fault("odd", "Odd.", "Mend it.")
+        return Saved("new")
+
+    done = run(laid(tmp_path, "town,number\nWrong,1\nRight,1\nRight,1\n"), site, [towns(save)])
+    assert [(entry.line, entry.code) for entry in done.entries] == [(2, "odd"), (4, "duplicate_in_file")]
+
+
 def test_a_log_line_of_an_unforeseen_failure_quotes_nothing(site, tmp_path, caplog):
     def save(row, context):
         raise ZeroDivisionError("Ada Quill")

@@ -21,7 +21,7 @@ from clinic.people.importing.table import SourceRow
 from clinic.people.refusal import Refusal
 
 log = logging.getLogger("intervale.importing")
-Progress = Callable[[Recognised, int], None]   # told the table before its first row, then each row: (table, rows done)
+Progress = Callable[[Recognised, int, int], None]   # (table, rows done, rows in all), before the first and after each
 
 
 def import_tables(
@@ -51,19 +51,22 @@ class _TableRun:
     def run(self) -> None:
         """Walk the table twice: once for the day order of its dates, once to save."""
         self.context.memo.clear()
-        self._find_orders()
-        self.progress(self.found, 0)
+        total = self._look_through()
+        self.progress(self.found, 0, total)
         for done, source in enumerate(self._rows(), start=1):
             self._import(source)
-            self.progress(self.found, done)
+            self.progress(self.found, done, total)
 
     def _rows(self) -> Iterator[SourceRow]:
         return (row for row in self.found.table.rows() if row.line > self.columns.line and not row.blank)
 
-    def _find_orders(self) -> None:
+    def _look_through(self) -> int:
+        """Find the day order of each column of dates; the number of rows."""
         codes = [field.code for field in self.sheet.fields if field.has_days and field.code in self.columns.index]
         evidence = {code: DayOrderEvidence() for code in codes}
-        for source in self._rows() if codes else ():
+        total = 0
+        for source in self._rows():
+            total += 1
             for code in codes:
                 evidence[code].add(self._cell(source, code))
         for code in codes:
@@ -71,6 +74,7 @@ class _TableRun:
             said = "" if self.context.dates else evidence[code].sentence(self.columns.heading(code))
             if said:
                 self.report.understood.append(f"{self.name}: {said}")
+        return total
 
     def _cell(self, source: SourceRow, code: str) -> Any:
         column = self.columns.index.get(code)
@@ -88,6 +92,7 @@ class _TableRun:
             self._refuse_double(row)
             with transaction.atomic():
                 saved = self.sheet.save(row, self.context)
+            self._remember(row)
         except Exception as error:
             self._refuse(source, row, self._faults_of(error))
             return
@@ -120,12 +125,15 @@ class _TableRun:
         return values, faults
 
     def _refuse_double(self, row: Row) -> None:
-        key = self.sheet.key(row)
-        if key is None:
-            return
-        first = self.seen.setdefault(hash(key), row.line)
-        if first != row.line:
+        first = self.seen.get(hash(self.sheet.key(row)))
+        if first is not None:
             raise Fault("duplicate_in_file", f"This is the same as line {first}.", "Keep one of the two rows.")
+
+    def _remember(self, row: Row) -> None:
+        """Only a row that was taken can be doubled: a corrected one may follow a refused one."""
+        key = self.sheet.key(row)
+        if key is not None:
+            self.seen[hash(key)] = row.line
 
     def _faults_of(self, error: Exception) -> tuple[Fault, ...]:
         match error:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import os
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
@@ -52,8 +53,7 @@ class Command(BaseCommand):
         with ExitStack() as stack:
             report = Report()
             if options["report"]:
-                stream = stack.enter_context(options["report"].open("w", encoding="utf-8-sig", newline=""))
-                report.sink = csv_sink(stream)
+                report.sink = csv_sink(stack.enter_context(_written(options["report"])))
             progress = stack.enter_context(_Bars(hidden=options["quiet"]))
             try:
                 import_tables(found, begin, report, dry_run=options["dry_run"], progress=progress.show)
@@ -132,6 +132,14 @@ def _files(paths: list[Path], report: Path | None) -> list[Path]:
     return files
 
 
+def _written(path: Path) -> TextIO:
+    """The report's file, readable by its owner only: it quotes what the sheets say about clients."""
+    try:
+        return open(path, "w", encoding="utf-8-sig", newline="", opener=lambda name, flags: os.open(name, flags, 0o600))
+    except OSError as error:
+        raise CommandError(f"The report cannot be written to {path}: {error.strerror}.", returncode=UNREADABLE) from None
+
+
 class _Bars:
     """A progress bar per table."""
 
@@ -146,11 +154,11 @@ class _Bars:
         if self.bar is not None:
             self.bar.close()
 
-    def show(self, one: Recognised, done: int) -> None:
+    def show(self, one: Recognised, done: int, total: int) -> None:
         """Told by the engine before the first row and after each."""
         if done == 0:
             self.__exit__()
-            self.bar = tqdm(desc=one.table.name, unit=" rows", disable=self.hidden or None)
+            self.bar = tqdm(desc=one.table.name, total=total, unit=" rows", disable=self.hidden or None)
         else:
             self.bar.update()
 
