@@ -1,0 +1,69 @@
+"""Whose caseload: the programs and episodes that somebody looks after."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from uuid import UUID
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+
+from clinic.people.models import Episode, Staff, User
+from clinic.people.queries import episodes_for, sites_for
+from clinic.people.refusal import NotThere
+from clinic.people.rules import zones
+from clinic.people.vocab import EpisodeStatus, Role
+from programs.prescribing.models import Program
+from programs.prescribing.queries import OPEN, programs_for
+
+
+def staff_today(user: User, now: datetime) -> date:
+    """The calendar day at the first of the user's sites; reviews and visits are counted in it."""
+    site = sites_for(user).first()
+    return zones.day_in(now, site.zone) if site else now.date()
+
+
+def clinicians(user: User) -> Sequence[Staff]:
+    """Whom the lead may choose from: the clinicians of their sites, by name; nobody else chooses."""
+    if user.role != Role.LEAD:
+        return []
+    sites = list(sites_for(user))
+    rows = Staff.objects.filter(sites__in=sites, user__role=Role.CLINICIAN, user__is_active=True)
+    return list(rows.distinct().order_by("name", "pk"))
+
+
+def chosen_clinician(choices: Sequence[Staff], public_id: str) -> Staff | None:
+    """The clinician asked for by `?clinician=`; None for all. NotThere for anybody who cannot be chosen."""
+    if not public_id:
+        return None
+    try:
+        key = UUID(public_id)
+    except ValueError:
+        raise NotThere from None
+    found = next((row for row in choices if row.public_id == key), None)
+    if found is None:
+        raise NotThere
+    return found
+
+
+def caseload_programs(user: User, clinician: Staff | None = None) -> QuerySet[Program]:
+    """Open programs: a clinician's own (they gave it, or lead the episode), a lead's sites' (or those of one clinician)."""
+    rows = programs_for(user).filter(status__in=OPEN, client__archived__isnull=True)
+    if user.role == Role.CLINICIAN:
+        return rows.filter(Q(clinician__user=user) | Q(episode__lead__user=user))
+    if user.role != Role.LEAD:
+        return rows.none()
+    return rows.filter(Q(clinician=clinician) | Q(episode__lead=clinician)) if clinician else rows
+
+
+def unprogrammed_episodes(user: User, clinician: Staff | None = None) -> QuerySet[Episode]:
+    """Episodes being worked on that have no open program, by client's name; scoped like `caseload_programs`."""
+    running = Program.objects.filter(episode=OuterRef("pk"), status__in=OPEN)
+    rows = episodes_for(user).filter(
+        ~Exists(running), status=EpisodeStatus.ACTIVE, client__archived__isnull=True
+    ).order_by("client__family_name", "client__given_name", "pk")
+    if user.role == Role.CLINICIAN:
+        return rows.filter(lead__user=user)
+    if user.role != Role.LEAD:
+        return rows.none()
+    return rows.filter(lead=clinician) if clinician else rows

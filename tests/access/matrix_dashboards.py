@@ -1,0 +1,13 @@
+"""Who may look at the dashboards: clinicians at their own, the lead at everybody's; nobody else knows they exist."""
+
+from __future__ import annotations
+
+from tests.access.roles import Row
+
+# fmt: off
+#                                                    anonymous ada bo desk mina theo lead deactivated
+ROWS = [
+    Row("GET", "dashboards:caseload",                (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:caseload_csv",            (302, 404, 404, 404, 200, 200, 200, 302)),
+]
+# fmt: on
