@@ -127,6 +127,7 @@ ACCOUNT_LOGIN_BY_CODE_ENABLED = True
 ACCOUNT_LOGIN_BY_CODE_TIMEOUT = 600   # seconds; OWASP ASVS 5.0 v5.0.0-6.5.5: out-of-band codes live ten minutes at most
 ACCOUNT_EMAIL_VERIFICATION = "none"   # the clinic enters the address; signing in by code proves it
 ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_SESSION_REMEMBER = True
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]

@@ -21,12 +21,12 @@ MESSY = Path(__file__).resolve().parents[2] / "fixtures" / "messy_export"
 
 
 def open_practice() -> Site:
-    """Harbour Lane with clinicians Mina and Theo, two rooms, three visit types, the library and the templates."""
+    """Tidewater Lane as in the demo: two clinicians, two rooms, three visit types, the library and the templates."""
     site = Site.objects.create(
-        name="Harbour Lane", zone="Europe/London", phone="+441632960100", emergency_number="999", region_code="GB"
+        name="Tidewater Lane", zone="Europe/London", phone="+441632960100", emergency_number="999", region_code="GB"
     )
-    for name, role in (("Mina", Role.CLINICIAN), ("Theo", Role.CLINICIAN), ("Lou", Role.LEAD)):
-        user = User.objects.create_user(f"{name.lower()}@harbour.example", role)
+    for name in ("Rasmus Okoro", "Noor Halloran"):
+        user = User.objects.create_user(f"{name.split()[0].lower()}@tidewater.example", Role.CLINICIAN)
         Staff.objects.create(user=user, name=name).sites.add(site)
     for name in ("Room 1", "Hall"):
         Room.objects.create(site=site, name=name, features=["table"])
@@ -42,7 +42,7 @@ def bring_in(folder: Path, report: Path, **options) -> tuple[str, list[dict[str,
     out = io.StringIO()
     with time_machine.travel(NOW, tick=False):
         call_command(
-            "import_sheets", str(folder), site="Harbour Lane", report=report, stdout=out, quiet=True, **options
+            "import_sheets", str(folder), site="Tidewater Lane", report=report, stdout=out, quiet=True, **options
         )
     with report.open(encoding="utf-8-sig", newline="") as stream:
         return out.getvalue(), list(csv.DictReader(stream))

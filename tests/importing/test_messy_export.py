@@ -152,7 +152,7 @@ def test_each_program_hangs_in_an_episode_of_its_own_region(imported):
     assert Episode.objects.count() == 12
     first = Program.objects.get(external_ref="P001")
     assert (first.episode.region, first.episode.side, first.starts) == ("hip", "left", date(2026, 2, 2))
-    assert {program.clinician.name for program in Program.objects.all()} == {"Mina", "Theo"}
+    assert {program.clinician.name for program in Program.objects.all()} == {"Rasmus Okoro", "Noor Halloran"}
 
 
 def test_logs_carry_their_answers(imported):
