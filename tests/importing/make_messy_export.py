@@ -1,6 +1,6 @@
 """Writes fixtures/messy_export/: the export of an invented clinic, and the list of the faults planted in it.
 
-The clinicians are those of the demo clinic, so that it can be tried there. Run it from the root of the project: `python -m tests.importing.make_messy_export`. Everybody is invented; phone numbers
+Run it from the root of the project: `python -m tests.importing.make_messy_export`. Everybody is invented; phone numbers
 are from the ranges Ofcom keeps for drama (01632 960xxx, 07700 900xxx). A row is (cells, faults); a fault is
 (column, code), or (column, code, "noted") for a remark on a row that arrives.
 """
@@ -17,6 +17,7 @@ import openpyxl
 from openpyxl.worksheet.worksheet import Worksheet
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "messy_export"
+RAS, NOOR = "Rasmus Okoro", "Noor Halloran"   # clinicians of the demo clinic, so that it can be tried there
 REPEATED = [("", "headings_again", "noted")]
 
 CLIENT_HEAD = [
@@ -76,74 +77,74 @@ VISIT_HEAD = [
     "Notes",
 ]
 BAD_VISITS = [
-    (("V801", "1001", "", date(2026, 3, 29), time(1, 30), 30, "Rasmus Okoro", "Follow-up", "", "booked", ""),
+    (("V801", "1001", "", date(2026, 3, 29), time(1, 30), 30, RAS, "Follow-up", "", "booked", ""),
      [("Start time", "nonexistent_time")]),
-    (("V802", "1002", "", date(2026, 10, 25), time(1, 30), 30, "Rasmus Okoro", "Follow-up", "", "booked", ""),
+    (("V802", "1002", "", date(2026, 10, 25), time(1, 30), 30, RAS, "Follow-up", "", "booked", ""),
      [("Start time", "ambiguous_time")]),
-    (("V803", "1003", "", date(2026, 10, 25), "01:30 BST", 30, "Rasmus Okoro", "Follow-up", "", "booked", ""), []),
-    (("V804", "1004", "", date(2026, 10, 25), "01:30+00:00", 30, "Rasmus Okoro", "Follow-up", "", "booked", ""), []),
-    (("V805", "1005", "", date(2026, 10, 25), "01:30 CET", 30, "Rasmus Okoro", "Follow-up", "", "booked", ""),
+    (("V803", "1003", "", date(2026, 10, 25), "01:30 BST", 30, RAS, "Follow-up", "", "booked", ""), []),
+    (("V804", "1004", "", date(2026, 10, 25), "01:30+00:00", 30, RAS, "Follow-up", "", "booked", ""), []),
+    (("V805", "1005", "", date(2026, 10, 25), "01:30 CET", 30, RAS, "Follow-up", "", "booked", ""),
      [("Start time", "unknown_offset")]),
-    (("V806", "1024", "", date(2026, 1, 12), time(9, 15), 30, "Rasmus Okoro", "Follow-up", "", "attended", ""),
+    (("V806", "1024", "", date(2026, 1, 12), time(9, 15), 30, RAS, "Follow-up", "", "attended", ""),
      [("Date", "slot_taken")]),
-    (("V807", "1017", "", date(2026, 1, 26), time(9, 0), 30, "Noor Halloran", "Follow-up", "", "attended", ""),
+    (("V807", "1017", "", date(2026, 1, 26), time(9, 0), 30, NOOR, "Follow-up", "", "attended", ""),
      [("Date", "slot_taken")]),
-    (("V001", "1001", "", date(2026, 1, 12), time(9, 0), 60, "Rasmus Okoro", "First visit", "", "attended", ""),
+    (("V001", "1001", "", date(2026, 1, 12), time(9, 0), 60, RAS, "First visit", "", "attended", ""),
      [("", "duplicate_in_file")]),
-    (("V809", "9999", "", date(2026, 2, 20), time(9, 0), 30, "Rasmus Okoro", "Follow-up", "", "booked", ""),
+    (("V809", "9999", "", date(2026, 2, 20), time(9, 0), 30, RAS, "Follow-up", "", "booked", ""),
      [("Client No", "unknown_client")]),
-    (("V810", "1031", "", date(2026, 2, 20), time(9, 0), 30, "Rasmus Okoro", "Follow-up", "", "booked", ""),
+    (("V810", "1031", "", date(2026, 2, 20), time(9, 0), 30, RAS, "Follow-up", "", "booked", ""),
      [("Client No", "unknown_client")]),
-    (("V811", "", "John Reed", date(2026, 2, 20), time(9, 0), 30, "Rasmus Okoro", "Follow-up", "", "booked", ""),
+    (("V811", "", "John Reed", date(2026, 2, 20), time(9, 0), 30, RAS, "Follow-up", "", "booked", ""),
      [("Client", "several_clients")]),
-    (("V812", "", "=HYPERLINK(\"x\")", date(2026, 2, 20), time(9, 0), 30, "Rasmus Okoro", "Follow-up", "", "booked", ""),
+    (("V812", "", "=HYPERLINK(\"x\")", date(2026, 2, 20), time(9, 0), 30, RAS, "Follow-up", "", "booked", ""),
      [("Client", "unknown_client")]),
     (("V813", "1005", "", date(2026, 2, 20), time(9, 0), 30, "Dr Whitlow", "Follow-up", "", "booked", ""),
      [("Practitioner", "unknown_clinician")]),
-    (("V814", "1005", "", date(2026, 2, 20), time(9, 0), 30, "Rasmus Okoro", "Seance", "", "booked", ""),
+    (("V814", "1005", "", date(2026, 2, 20), time(9, 0), 30, RAS, "Seance", "", "booked", ""),
      [("Type", "unknown_visit_type")]),
-    (("V815", "1005", "", date(2026, 2, 20), time(9, 0), 30, "Rasmus Okoro", "Follow-up", "Cellar", "booked", ""),
+    (("V815", "1005", "", date(2026, 2, 20), time(9, 0), 30, RAS, "Follow-up", "Cellar", "booked", ""),
      [("Room", "unknown_room")]),
-    (("V816", "1005", "", "30/02/2026", time(9, 0), 30, "Rasmus Okoro", "Follow-up", "", "booked", ""),
+    (("V816", "1005", "", "30/02/2026", time(9, 0), 30, RAS, "Follow-up", "", "booked", ""),
      [("Date", "no_such_day")]),
-    (("V817", "1005", "", date(2026, 2, 20), time(9, 0), -30, "Rasmus Okoro", "Follow-up", "", "booked", ""),
+    (("V817", "1005", "", date(2026, 2, 20), time(9, 0), -30, RAS, "Follow-up", "", "booked", ""),
      [("Duration (min)", "out_of_range")]),
-    (("V818", "1005", "", date(2026, 2, 20), "25:00", "half an hour", "Rasmus Okoro", "Follow-up", "", "perhaps", ""),
+    (("V818", "1005", "", date(2026, 2, 20), "25:00", "half an hour", RAS, "Follow-up", "", "perhaps", ""),
      [("Start time", "not_a_time"), ("Duration (min)", "not_a_number"), ("Status", "unknown_word")]),
-    (("V819", "1005", "", date(2026, 2, 20), None, 30, "Rasmus Okoro", "Follow-up", "", "booked", ""),
+    (("V819", "1005", "", date(2026, 2, 20), None, 30, RAS, "Follow-up", "", "booked", ""),
      [("Start time", "missing_value")]),
-    (("V820", "1005", "", date(2026, 2, 20), "10:02", 30, "Rasmus Okoro", "Follow-up", "", "booked", ""), [("Date", "off_grid")]),
-    (("V821", "1005", "", date(2027, 9, 14), time(9, 0), 30, "Rasmus Okoro", "Follow-up", "", "attended", ""),
+    (("V820", "1005", "", date(2026, 2, 20), "10:02", 30, RAS, "Follow-up", "", "booked", ""), [("Date", "off_grid")]),
+    (("V821", "1005", "", date(2027, 9, 14), time(9, 0), 30, RAS, "Follow-up", "", "attended", ""),
      [("Status", "not_yet")]),
-    (("V822", "1005", "", date(2062, 2, 20), time(9, 0), 30, "Rasmus Okoro", "Follow-up", "", "booked", ""), [("Date", "too_far")]),
-    (("V823", "1005", "", "#REF!", time(9, 0), 30, "Rasmus Okoro", "Follow-up", "", "booked", ""), [("Date", "not_a_date")]),
-    (("V824", "1005", "", None, time(9, 0), 30, "Rasmus Okoro", "Follow-up", "", "booked", ""), [("Date", "missing_value")]),
-    (("V825", "1006", "", date(2026, 2, 19), time(16, 0), 30, "Noor Halloran", "Follow-up", "", "booked", ""),
+    (("V822", "1005", "", date(2062, 2, 20), time(9, 0), 30, RAS, "Follow-up", "", "booked", ""), [("Date", "too_far")]),
+    (("V823", "1005", "", "#REF!", time(9, 0), 30, RAS, "Follow-up", "", "booked", ""), [("Date", "not_a_date")]),
+    (("V824", "1005", "", None, time(9, 0), 30, RAS, "Follow-up", "", "booked", ""), [("Date", "missing_value")]),
+    (("V825", "1006", "", date(2026, 2, 19), time(16, 0), 30, NOOR, "Follow-up", "", "booked", ""),
      [("", "outcome_open", "noted")]),
 ]
 
 OLD_HEAD = ["client", "visit date", "at", "with", "service", "outcome"]
 OLD_VISITS = [
-    (("1011", "05/11/2025", "9.30am", "Noor Halloran", "first", "seen"), [("visit date", "ambiguous_date")]),
-    (("1012", "06/11/2025", "14h30", "Noor Halloran", "first", "seen"), [("visit date", "ambiguous_date")]),
-    (("1013", "11/11/2025", "2pm", "Noor Halloran", "first", "DNA"), []),
-    (("1014", "5 Nov 2025", "0945", "Noor Halloran", "first", "late cancel"), []),
+    (("1011", "05/11/2025", "9.30am", NOOR, "first", "seen"), [("visit date", "ambiguous_date")]),
+    (("1012", "06/11/2025", "14h30", NOOR, "first", "seen"), [("visit date", "ambiguous_date")]),
+    (("1013", "11/11/2025", "2pm", NOOR, "first", "DNA"), []),
+    (("1014", "5 Nov 2025", "0945", NOOR, "first", "late cancel"), []),
 ]
 
 PROGRAM_HEAD = ["Program ID", "Client No", "Program", "Start date", "Clinician", "Body region", "Side", "Complaint"]
 TEMPLATES = ["hip-and-glute-start", "neck-and-desk", "knee-strength", "ankle-return"]
 REGIONS = ["hip", "neck", "knee", "ankle"]
 BAD_PROGRAMS = [
-    (("P901", "1014", "=cmd|' /C calc'!A0", "02/16/2026", "Rasmus Okoro", "knee", "left", ""), [("Program", "unknown_template")]),
-    (("P902", "9998", "knee-strength", "02/16/2026", "Rasmus Okoro", "knee", "left", ""), [("Client No", "unknown_client")]),
+    (("P901", "1014", "=cmd|' /C calc'!A0", "02/16/2026", RAS, "knee", "left", ""), [("Program", "unknown_template")]),
+    (("P902", "9998", "knee-strength", "02/16/2026", RAS, "knee", "left", ""), [("Client No", "unknown_client")]),
     (("P903", "1015", "knee-strength", "02/16/2026", "Dr Whitlow", "knee", "left", ""),
      [("Clinician", "unknown_clinician")]),
-    (("P904", "1015", "knee-strength", "02/16/2026", "Rasmus Okoro", "", "left", ""), [("Body region", "missing_value")]),
-    (("P905", "1001", "knee-strength", "02/16/2026", "Rasmus Okoro", "hip", "left", ""), [("", "already_open")]),
-    (("P906", "1015", "knee-strength", "02/30/2026", "Rasmus Okoro", "knee", "left", ""), [("Start date", "no_such_day")]),
-    (("P907", "1015", "knee-strength", "", "Rasmus Okoro", "soul", "left", ""),
+    (("P904", "1015", "knee-strength", "02/16/2026", RAS, "", "left", ""), [("Body region", "missing_value")]),
+    (("P905", "1001", "knee-strength", "02/16/2026", RAS, "hip", "left", ""), [("", "already_open")]),
+    (("P906", "1015", "knee-strength", "02/30/2026", RAS, "knee", "left", ""), [("Start date", "no_such_day")]),
+    (("P907", "1015", "knee-strength", "", RAS, "soul", "left", ""),
      [("Start date", "missing_value"), ("Body region", "unknown_word")]),
-    (("P001", "1001", "hip-and-glute-start", "02/02/2026", "Rasmus Okoro", "hip", "left", ""), [("", "duplicate_in_file")]),
+    (("P001", "1001", "hip-and-glute-start", "02/02/2026", RAS, "hip", "left", ""), [("", "duplicate_in_file")]),
 ]
 
 LOG_HEAD = ["Log ID", "Client No", "Date", "Session", "Done", "Exercises", "Minutes", "Pain", "Effort", "Felt", "Comments"]
@@ -193,7 +194,7 @@ def visits() -> list[tuple[tuple[object, ...], list[tuple[str, ...]]]]:
         rows.append((
             (
                 f"V{number + 1:03}", "" if name else 1001 + number % 25, name, forms[number % 6](day),
-                clocks[number % 4](at), 60 if first else 30, ("Rasmus Okoro", "noor@tidewater.example")[number % 2],
+                clocks[number % 4](at), 60 if first else 30, (RAS, "noor@tidewater.example")[number % 2],
                 "First visit" if first else "Follow-up", "", said, "=1+1" if number == 3 else "",
             ),
             [],
