@@ -25,7 +25,7 @@ READS = {"401": "Not signed in.", "404": "Not there, or not for you: both look a
 WRITES = {**READS, "400": "Some values cannot be used; `errors` names them.", "409": "In conflict with what is stored."}
 
 
-class SessionScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+class SessionScheme(OpenApiAuthenticationExtension):
     """The session cookie."""
 
     target_class = "clinic.people.permissions.SessionWith401"

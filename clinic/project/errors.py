@@ -22,16 +22,20 @@ def _answer(request: HttpRequest, status: int) -> HttpResponse:
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """400: the request could not be read."""
     return _answer(request, 400)
 
 
 def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """403: refused, most often by the check against forged forms."""
     return _answer(request, 403)
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """404: not there, or not for this person."""
     return _answer(request, 404)
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
+    """500: something broke; nothing of what was typed is shown."""
     return _answer(request, 500)

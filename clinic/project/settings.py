@@ -183,6 +183,12 @@ SPECTACULAR_SETTINGS = {
         "AppointmentStatus": "clinic.booking.vocab.AppointmentStatus",
         "EpisodeStatus": "clinic.people.vocab.EpisodeStatus",
         "ProgramStatus": "programs.prescribing.vocab.ProgramStatus",
+        "DoseSide": "programs.library.vocab.DoseSide",
+        "BodySide": "clinic.people.vocab.BodySide",
+        "ExerciseKind": "programs.library.vocab.Kind",
+        "PhaseKind": "programs.prescribing.vocab.PhaseKind",
+        "SuggestionKind": "programs.following.vocab.SuggestionKind",
+        "ConditionCode": "clinic.people.vocab.ConditionCode",
     },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",

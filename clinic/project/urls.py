@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from django.urls import include, path
+from django.urls import URLPattern, URLResolver, include, path
 from drf_spectacular.views import SpectacularAPIView
 
 from clinic.people.permissions import AnyoneMayRead
 
-api = [
+api: list[URLPattern | URLResolver] = [
     path("", include("clinic.people.api_urls")),
     path("", include("clinic.booking.api_urls")),
     path("", include("clinic.visits.api_urls")),

@@ -8,7 +8,9 @@ import shutil
 import pytest
 from playwright.sync_api import Page, sync_playwright
 
-ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync"]
+ARGUMENTS = [
+    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]
 
 
 @pytest.fixture(scope="module")

@@ -21,7 +21,8 @@ MADE_WHEN_RUN = {".data/", ".venv"}
 
 
 def _sources() -> list[Path]:
-    return [*ROOT.glob("clinic/**/*.py"), *ROOT.glob("programs/**/*.py"), *ROOT.glob("dashboards/**/*.py"), ROOT / "manage.py"]
+    folders = ("clinic", "programs", "dashboards")
+    return [*(path for top in folders for path in ROOT.glob(f"{top}/**/*.py")), ROOT / "manage.py"]
 
 
 def test_every_path_in_the_documents_exists():
@@ -71,5 +72,6 @@ def test_links_inside_the_documents_lead_somewhere(text):
         assert not target.startswith("http"), "the documents stand by themselves"
         file, _, anchor = target.partition("#")
         document = (ROOT / file).read_text("utf-8") if file else text
-        headings = {re.sub(r"[^\w -]", "", line.lstrip("# ").lower()).replace(" ", "-") for line in document.splitlines() if line.startswith("#")}
+        titles = [line.lstrip("# ").lower() for line in document.splitlines() if line.startswith("#")]
+        headings = {re.sub(r"[^\w -]", "", title).replace(" ", "-") for title in titles}
         assert not anchor or anchor in headings, target

@@ -6,7 +6,7 @@ import random
 from datetime import date, datetime, timedelta
 
 from clinic.people.rules import zones
-from clinic.project.demo.practice import HOURS, Practice
+from clinic.project.demo.practice import Practice
 
 DAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
 HALF_HOUR = timedelta(minutes=30)
@@ -16,12 +16,12 @@ class Book:
     """Which half hours of which clinician are taken; the same dice give the same book."""
 
     def __init__(self, practice: Practice, dice: random.Random) -> None:
-        self._zone = practice.site.zone
+        self._zone, self._hours = practice.site.zone, practice.hours
         self._dice = dice
         self._taken: set[tuple[int, datetime]] = set()
 
     def find(self, clinician: int, near: date, halves: int, latest: date) -> datetime | None:
-        """A start on `near` or up to a week later, not past `latest`, with `halves` free half hours; None if there is none."""
+        """A start on `near` or up to a week later, not past `latest`, with `halves` free half hours."""
         for offset in range(8):
             day = near + timedelta(days=offset)
             if day > latest:
@@ -34,7 +34,7 @@ class Book:
         return None
 
     def _starts(self, clinician: int, day: date, halves: int) -> list[datetime]:
-        days, opens, closes = HOURS[clinician]
+        days, opens, closes = self._hours[clinician]
         if DAYS[day.weekday()] not in days:
             return []
         first, last = zones.instant(day, opens, self._zone), zones.instant(day, closes, self._zone)

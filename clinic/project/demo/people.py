@@ -2,17 +2,6 @@
 
 from __future__ import annotations
 
-SITE = {
-    "name": "Tidewater Lane", "zone": "Europe/London", "phone": "+441632960140", "emergency_number": "999",
-    "region_code": "GB",
-}
-STAFF = (
-    ("Imogen Vale", "front_desk", ""),
-    ("Rasmus Okoro", "clinician", "MSc"),
-    ("Noor Halloran", "clinician", "BSc"),
-    ("Petra Lindqvist", "clinician", "MSc"),
-    ("Callum Ferreira", "lead", "MSc"),
-)
 GIVEN = (
     "Aoife", "Bartholomew", "Carys", "Dmitri", "Esra", "Fenella", "Gwilym", "Hana", "Ignacio", "Jocasta", "Kwame", "Lotte",
     "Matteo", "Niamh", "Otis", "Philippa", "Quentin", "Rosalind", "Séverine", "Tobias", "Ursula", "Viktor", "Winifred",

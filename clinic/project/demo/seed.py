@@ -20,8 +20,9 @@ from clinic.people.rules import zones
 from clinic.project.demo import people, visits
 from clinic.project.demo.book import Book
 from clinic.project.demo.logs import write_logs
-from clinic.project.demo.practice import Practice, found_practice, reference_data
+from clinic.project.demo.practice import Practice, found_practice
 from clinic.project.demo.story import Manner, manners
+from clinic.project.reference import load_reference
 from clinic.reminders.models import Message
 from clinic.reminders.vocab import MessageState
 from programs.following.actions.follow_program import follow_program
@@ -43,7 +44,7 @@ def seed_demo(*, clients: int, months: int, seed: int, now: datetime, progress: 
     """Fill an empty database with `clients` clients whose stories reach back `months` months from `now`."""
     dice = random.Random(seed)  # noqa: S311 – stories, not secrets
     with tqdm(total=clients + STEPS_BESIDE_CLIENTS, desc="Inventing the clinic", unit="client", disable=not progress) as bar:
-        reference_data(now - timedelta(days=400))
+        load_reference(now - timedelta(days=400))
         practice = found_practice()
         book = Book(practice, dice)
         bar.update()
@@ -138,4 +139,6 @@ def _alert(practice: Practice, now: datetime) -> None:
     client = Client.objects.filter(site=practice.site, user__isnull=False).order_by("-pk")[2]
     program = Program.objects.get(client=client)
     answer_id = program.public_id   # any fixed identifier does
+    if client.user is None:
+        raise ValueError("a demo client signs in, so has a user")
     raise_alert(by=client.user, client=client, answer_id=answer_id, flag="calf_swelling", now=now - timedelta(hours=2))
