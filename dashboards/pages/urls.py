@@ -4,10 +4,16 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from dashboards.pages.views import caseload
+from dashboards.pages.views import adherence, caseload, overdue, progression
 
 app_name = "dashboards"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("caseload/", caseload.caseload, name="caseload"),
     path("caseload/table.csv", caseload.caseload_csv, name="caseload_csv"),
+    path("practice/adherence/", adherence.adherence, name="adherence"),
+    path("practice/adherence/table.csv", adherence.adherence_csv, name="adherence_csv"),
+    path("practice/overdue/", overdue.overdue, name="overdue"),
+    path("practice/overdue/table.csv", overdue.overdue_csv, name="overdue_csv"),
+    path("practice/progression/", progression.progression, name="progression"),
+    path("practice/progression/table.csv", progression.progression_csv, name="progression_csv"),
 ]

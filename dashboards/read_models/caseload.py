@@ -14,7 +14,7 @@ from django.db.models import F
 from clinic.booking.queries import next_visits
 from clinic.people.models import Episode, Staff, User
 from clinic.visits.queries import ReassessmentRow, next_reassessments, overdue_list
-from dashboards.read_models.people import caseload_programs, staff_today, unprogrammed_episodes
+from dashboards.read_models.people import caseload_programs, unprogrammed_episodes
 from programs.following.models import Alert, ProgramState, Suggestion
 from programs.following.queries import item_names
 from programs.following.ribbons import ribbons_of
@@ -100,12 +100,12 @@ class CaseloadRow:
     open_alerts: int
 
 
-def caseload(user: User, now: datetime, clinician: Staff | None = None) -> list[Entry]:
+def caseload(user: User, today: date, clinician: Staff | None = None) -> list[Entry]:
     """Every line in attention order: largest first, then by client's name; episodes without a program last.
 
-    Five queries, however many lines.
+    `today` is the day of the user's site. Four queries, however many lines.
     """
-    overdue = set(overdue_list(user, staff_today(user, now), "overdue").values_list("episode_id", flat=True))
+    overdue = set(overdue_list(user, today, "overdue").values_list("episode_id", flat=True))
     programs = caseload_programs(user, clinician).order_by(
         F("state__attention").desc(nulls_last=True), "client__family_name", "client__given_name", "pk"
     )
@@ -145,7 +145,7 @@ def counts(entries: Sequence[Entry]) -> dict[str, int]:
     return {code: sum(code in entry.flags for entry in entries) for code in FILTERS}
 
 
-def rows_of(entries: Sequence[Entry], user: User, now: datetime, *, ribbons: bool = True) -> list[CaseloadRow]:
+def rows_of(entries: Sequence[Entry], now: datetime, today: date, *, ribbons: bool = True) -> list[CaseloadRow]:
     """The lines filled in, in the order given: a fixed number of queries however many. `ribbons` False leaves them empty."""
     programs = {
         row.pk: row
@@ -162,7 +162,7 @@ def rows_of(entries: Sequence[Entry], user: User, now: datetime, *, ribbons: boo
     clients = {row.client_id for row in [*programs.values(), *bare.values()]}
     drawn = ribbons_of(list(programs.values()) if ribbons else [], before=BEFORE, after=AFTER, now=now)
     waiting = _waiting(programs)
-    looks = next_reassessments([entry.episode for entry in entries], staff_today(user, now))
+    looks = next_reassessments([entry.episode for entry in entries], today)
     visits = _visits(clients, now)
     alerts = _alerts(clients)
     found = []

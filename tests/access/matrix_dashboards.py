@@ -9,5 +9,11 @@ from tests.access.roles import Row
 ROWS = [
     Row("GET", "dashboards:caseload",                (302, 404, 404, 404, 200, 200, 200, 302)),
     Row("GET", "dashboards:caseload_csv",            (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:adherence",               (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:adherence_csv",           (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:overdue",                 (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:overdue_csv",             (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:progression",             (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:progression_csv",         (302, 404, 404, 404, 200, 200, 200, 302)),
 ]
 # fmt: on

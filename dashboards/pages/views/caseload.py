@@ -6,18 +6,17 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 
-from clinic.people.access import me, page
+from clinic.people.access import page
 from clinic.people.paging import page_of
 from clinic.people.vocab import Role
 from dashboards.pages import words
+from dashboards.pages.asking import VIEWERS, asked
 from dashboards.pages.csvs import csv_answer
 from dashboards.read_models import caseload as model
-from dashboards.read_models.people import chosen_clinician, clinicians
 from programs.following.vocab import SuggestionKind
 
-VIEWERS = (Role.CLINICIAN, Role.LEAD)
+DAY_WIDTH = 5   # user units of ribbon a day: today stands under today in every line
 HEADER = (
     "Client", "Program", "Clinician", "Phase", "State", "Adherence 7 days (%)", "Adherence all (%)", "Sessions done",
     "Sessions asked", "Interval low (%)", "Interval high (%)", "Silent days", "Last log", "Pain", "Pain trend (a week)",
@@ -25,32 +24,28 @@ HEADER = (
 )
 
 
-def _asked(request: HttpRequest) -> tuple[str, Any, list[Any]]:
-    """(filter, the clinician chosen or None, whom the lead may choose)."""
+def _shown(request: HttpRequest) -> str:
     shown = request.GET.get("show", "all")
-    choices = list(clinicians(me(request)))
-    return shown if shown in model.FILTERS else "all", chosen_clinician(choices, request.GET.get("clinician", "")), choices
+    return shown if shown in model.FILTERS else "all"
 
 
 @page(*VIEWERS)
 def caseload(request: HttpRequest) -> HttpResponse:
     """A clinician's own caseload, or that of a lead's sites, in attention order."""
-    now = timezone.now()
-    shown, clinician, choices = _asked(request)
-    entries = model.caseload(me(request), now, clinician)
+    given, shown = asked(request), _shown(request)
+    entries = model.caseload(given.user, given.today, given.clinician)
     counts = model.counts(entries)
     found = page_of([entry for entry in entries if shown in entry.flags], request)
-    rows = model.rows_of(list(found), me(request), now)
+    rows = model.rows_of(list(found), given.now, given.today)
     context = {
+        **given.context,
         "page": found,
         "lines": [_line(row) for row in rows],
         "most": max((day.full for row in rows for day in row.ribbon), default=0) or None,
         "filters": [(code, label, counts[code], code == shown) for code, label in words.FILTERS.items()],
         "heading": words.SHOWN[shown],
-        "clinician": clinician,
-        "choices": choices,
         "everybody": not entries,
-        "decides": me(request).role == Role.CLINICIAN,
+        "decides": given.user.role == Role.CLINICIAN,
     }
     return render(request, "dashboards/caseload.html", context)
 
@@ -71,7 +66,7 @@ def _line(row: model.CaseloadRow) -> dict[str, Any]:
         "look_shape": look_shape, "look": look_word, "look_reason": words.look_reason(row),
         "may_book": row.reassessment is not None and row.reassessment.state != "booked",
         "visit": words.time_words(row.visit.starts, row.visit.zone) if row.visit else "",
-        "title": words.ribbon_title(row),
+        "title": words.ribbon_title(row), "width": DAY_WIDTH * len(row.ribbon),
         "suggestions": [(item, str(SuggestionKind(item.kind).label)) for item in row.suggestions],
     }
 
@@ -79,10 +74,10 @@ def _line(row: model.CaseloadRow) -> dict[str, Any]:
 @page(*VIEWERS)
 def caseload_csv(request: HttpRequest) -> HttpResponse:
     """The same lines as a file."""
-    now = timezone.now()
-    shown, clinician, _ = _asked(request)
-    entries = [entry for entry in model.caseload(me(request), now, clinician) if shown in entry.flags]
-    return csv_answer("caseload", HEADER, [_cells(row) for row in model.rows_of(entries, me(request), now, ribbons=False)])
+    given, shown = asked(request), _shown(request)
+    entries = [entry for entry in model.caseload(given.user, given.today, given.clinician) if shown in entry.flags]
+    rows = model.rows_of(entries, given.now, given.today, ribbons=False)
+    return csv_answer("caseload", HEADER, (_cells(row) for row in rows))
 
 
 def _cells(row: model.CaseloadRow) -> list[Any]:

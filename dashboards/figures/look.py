@@ -1,0 +1,63 @@
+"""Our own look of a figure. Text, grid and ground take the page's colours in the browser (static charts.js)."""
+
+from __future__ import annotations
+
+from datetime import date
+from html import escape
+
+import plotly.graph_objects as go
+
+# Okabe M, Ito K. Color Universal Design (jfly.uni-koeln.de/color, 2008): eight colours told apart without red and green
+ORANGE, SKY, GREEN, YELLOW, BLUE, VERMILLION, PURPLE = (
+    "#e69f00", "#56b4e9", "#009e73", "#f0e442", "#0072b2", "#d55e00", "#cc79a7",
+)
+GREY = "#8b8877"
+FONT = 'Inter, "Source Sans 3", "Segoe UI", system-ui, sans-serif'
+LINE = 24          # pixels a line of a lying chart
+
+LOOK = go.layout.Template(
+    layout={
+        "font": {"family": FONT, "size": 14},
+        "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)",
+        "margin": {"l": 8, "r": 8, "t": 8, "b": 8},
+        "xaxis": {"automargin": True, "fixedrange": True, "zeroline": False, "ticks": ""},
+        "yaxis": {"automargin": True, "fixedrange": True, "zeroline": False, "ticks": ""},
+        "legend": {"orientation": "h", "x": 0, "xanchor": "left", "y": 1.02, "yanchor": "bottom", "traceorder": "normal"},
+        "hoverlabel": {"font": {"family": FONT, "size": 14}, "align": "left", "namelength": 0},
+        "bargap": 0.3,
+    }
+)
+
+
+def figure(title: str, *, height: int = 320) -> go.Figure:
+    """An empty figure in the house's look. `title` states the finding; the page shows it as the chart's heading."""
+    return go.Figure(layout={"template": LOOK, "title": {"text": title}, "height": height})
+
+
+def nothing(title: str) -> go.Figure:
+    """A figure that says that there is nothing to draw."""
+    fig = figure(title, height=120)
+    fig.update_xaxes(visible=False)
+    fig.update_yaxes(visible=False)
+    fig.add_annotation(text="Nothing to draw yet", showarrow=False, x=0.5, y=0.5, xref="paper", yref="paper")
+    return fig
+
+
+def plain(text: str) -> str:
+    """Text of a person's making: what looks like mark-up is shown as it was written."""
+    return escape(text, quote=False)
+
+
+def pattern(shape: str) -> dict[str, object]:
+    """A hatch over a bar, so that it is told apart without colour."""
+    return {"shape": shape, "size": 7, "solidity": 0.25, "fgcolor": "rgba(0,0,0,.55)", "fillmode": "overlay"}
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """`1 program`, `3 programs`."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def day(value: date) -> str:
+    """`3 Mar`."""
+    return f"{value.day} {value:%b}"

@@ -1,0 +1,57 @@
+"""What a request for a dashboard asks for, and a figure on its way into the page."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+import plotly.graph_objects as go
+from django.http import HttpRequest
+from django.utils import timezone
+
+from clinic.people.access import me
+from clinic.people.vocab import Role
+from dashboards.read_models.people import chosen_clinician, clinicians, staff_today
+
+VIEWERS = (Role.CLINICIAN, Role.LEAD)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Who asks, when, and of whom: `clinician` None is one's whole caseload; `choices` are whom the lead may choose."""
+
+    user: Any
+    now: datetime
+    today: date
+    clinician: Any
+    choices: list[Any]
+
+    @property
+    def context(self) -> dict[str, Any]:
+        return {"clinician": self.clinician, "choices": self.choices}
+
+
+def asked(request: HttpRequest) -> Asked:
+    """Read `?clinician=`. NotThere for a clinician who cannot be chosen."""
+    user, now = me(request), timezone.now()
+    choices = list(clinicians(user))
+    chosen = chosen_clinician(choices, request.GET.get("clinician", ""))
+    return Asked(user, now, staff_today(user, now), chosen, choices)
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A figure for parts/chart.html; `key` are (sign, words) of what its cells mean."""
+
+    id: str
+    title: str
+    figure: dict[str, Any]
+    wide: bool = False
+    key: list[tuple[str, str]] = field(default_factory=list)
+
+
+def chart(name: str, figure: go.Figure, *, wide: bool = False, key: list[tuple[str, str]] | None = None) -> Chart:
+    """The figure as plain values, its title as the heading."""
+    return Chart(f"figure-{name}", figure.layout.title.text, json.loads(figure.to_json()), wide, key or [])

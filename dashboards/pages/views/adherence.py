@@ -1,0 +1,80 @@
+"""Adherence by program and week, and by phase."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+
+from clinic.people.access import page
+from clinic.people.paging import page_of
+from dashboards.figures import adherence as figures
+from dashboards.pages.asking import VIEWERS, asked, chart
+from dashboards.pages.csvs import csv_answer
+from dashboards.pages.words import BANDS, percent
+from dashboards.read_models import adherence as model
+from dashboards.read_models.rows import BAND_ORDER, AdherenceRow, WeekCell, by_phase
+from programs.following.vocab import Band
+
+LINES = 40       # programs a page: a heat map that can be taken in, and a page that stays small
+SIGNS = {kind: (sign, words) for kind, _, sign, words in figures.STATES}
+
+
+@page(*VIEWERS)
+def adherence(request: HttpRequest) -> HttpResponse:
+    """Who does how much, week by week."""
+    given = asked(request)
+    lines = model.lines(given.user, given.clinician)
+    mondays = model.weeks(given.today)
+    found = page_of(lines, request, LINES)
+    rows = model.rows_of(list(found), mondays, given.today)
+    counts = by_phase(lines)
+    context = {
+        **given.context, "here": "adherence", "csv": reverse("dashboards:adherence_csv"), "page": found, "mondays": mondays,
+        "phases": chart("phases", figures.phase_chart(counts)),
+        "heat": chart("weeks", figures.heat_map(rows, mondays), wide=True, key=_key()),
+        "bands": [BANDS[Band(band)][1] for band in BAND_ORDER],
+        "phase_rows": [
+            (word, [counts[phase, band] for band in BAND_ORDER], sum(counts[phase, band] for band in BAND_ORDER))
+            for phase, word in figures.PHASES.items()
+        ],
+        "rows": [(row, *BANDS[Band(row.line.band)], [_cell(cell) for cell in row.cells]) for row in rows],
+    }
+    return render(request, "dashboards/adherence.html", context)
+
+
+def _key() -> list[tuple[str, str]]:
+    return [("71", "percent of the dose asked for"), *((sign, words) for _, _, sign, words in figures.STATES)]
+
+
+def _cell(cell: WeekCell) -> tuple[str, str]:
+    """(sign, words) of one week."""
+    if cell.kind != "share":
+        return SIGNS[cell.kind]
+    return percent(cell.share).removesuffix(" %"), f"{percent(cell.share)} of the dose, {cell.done} of {cell.asked} sessions"
+
+
+@page(*VIEWERS)
+def adherence_csv(request: HttpRequest) -> HttpResponse:
+    """Every program and week as a file: percent, or the word for why there is none."""
+    given = asked(request)
+    mondays = model.weeks(given.today)
+    rows = model.rows_of(model.lines(given.user, given.clinician), mondays, given.today)
+    header = ["Client", "Program", "Clinician", "Phase", "State", *(f"Week of {day.isoformat()} (%)" for day in mondays)]
+    return csv_answer("adherence", header, (_cells(row) for row in rows))
+
+
+def _cells(row: AdherenceRow) -> list[Any]:
+    line = row.line
+    return [
+        line.client, line.title, line.clinician, figures.PHASES[line.phase], BANDS[Band(line.band)][1],
+        *(_csv_cell(cell) for cell in row.cells),
+    ]
+
+
+def _csv_cell(cell: WeekCell) -> int | str:
+    if cell.share is not None:
+        return round(100 * min(1.0, cell.share))
+    return SIGNS[cell.kind][1]

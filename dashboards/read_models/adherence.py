@@ -1,0 +1,79 @@
+"""Adherence by program and week. A week's share is that of programs.following.rules.adherence, added up by the database."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from django.db.models import Count, F, FloatField, Q, Sum
+from django.db.models.functions import Least, TruncWeek
+
+from clinic.people.models import Staff, User
+from dashboards.read_models.people import caseload_programs
+from dashboards.read_models.rows import BAND_ORDER, AdherenceRow, ProgramLine, WeekCell
+from programs.following.models import DayRecord
+from programs.following.vocab import Band, DayState
+
+WEEKS = 26
+
+
+NOTHING = WeekCell("nothing")
+
+
+def lines(user: User, clinician: Staff | None = None) -> list[ProgramLine]:
+    """Open programs by band (silent first), then by share, then by name; one query."""
+    rows = caseload_programs(user, clinician).select_related("state", "episode", "client", "clinician")
+    found = []
+    for row in rows.order_by("client__family_name", "client__given_name", "pk"):
+        state = getattr(row, "state", None)
+        band = state.band if state else Band.NEW
+        phase = "paused" if row.status == "on-hold" else (state.phase_kind if state else "") or "not_begun"
+        share = state.adherence_7 if state else None
+        found.append(
+            ProgramLine(
+                row.pk, row.public_id, row.client.name, row.client.public_id, row.title, row.clinician.name, band, phase,
+                share,
+            )
+        )
+    return sorted(found, key=lambda line: (BAND_ORDER.index(line.band), line.adherence_7 is None, line.adherence_7 or 0))
+
+
+def weeks(today: date, count: int = WEEKS) -> list[date]:
+    """The Mondays of the last `count` weeks, this one included, oldest first."""
+    monday = today - timedelta(days=today.weekday())
+    return [monday - timedelta(weeks=back) for back in reversed(range(count))]
+
+
+def rows_of(shown: Sequence[ProgramLine], mondays: Sequence[date], today: date) -> list[AdherenceRow]:
+    """The lines with their weeks: one aggregate query."""
+    counted = Q(prescribed_sessions__gt=0) & (Q(day__lt=today) | Q(day=today, logged=True))
+    found = (
+        DayRecord.objects.filter(program__in=[line.pk for line in shown], day__gte=mondays[0], day__lte=today)
+        .order_by()
+        .annotate(week=TruncWeek("day"))
+        .values("program", "week")
+        .annotate(
+            asked=Sum("prescribed_sessions", filter=counted, default=0),
+            done=Sum(Least("sessions_done", "prescribed_sessions"), filter=counted, default=0),
+            credit=Sum(
+                F("credit") * F("prescribed_sessions"), filter=counted, default=0.0, output_field=FloatField()
+            ),
+            silent=Count("pk", filter=counted & Q(logged=False)),
+            answered=Count("pk", filter=counted & Q(logged=True)),
+            paused=Count("pk", filter=Q(state=DayState.PAUSED)),
+        )
+    )
+    cells = {(row["program"], row["week"]): _cell(row) for row in found}
+    return [
+        AdherenceRow(line, tuple(cells.get((line.pk, monday), NOTHING) for monday in mondays)) for line in shown
+    ]
+
+
+def _cell(row: dict[str, float]) -> WeekCell:
+    if not row["asked"]:
+        return WeekCell("paused") if row["paused"] else NOTHING
+    asked, silent = int(row["asked"]), int(row["silent"])
+    if not row["answered"]:
+        return WeekCell("silent", None, 0, asked, silent)
+    share = row["credit"] / row["asked"]
+    return WeekCell("share" if share else "zero", share, int(row["done"]), asked, silent)
