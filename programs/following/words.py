@@ -29,6 +29,7 @@ PROPOSALS = {
     SuggestionKind.REASSESS: "Look at the measures again",
     SuggestionKind.PAUSE_AND_REFER: "Pause the program and refer",
 }
+NEXT_PHASES = {"taper": "Go on to the next taper step", "maintenance": "Go on to maintenance"}
 # rule -> (what was seen, what it is held against)
 RULES: dict[str, tuple[str, str]] = {
     "two_for_two": (
@@ -53,6 +54,7 @@ RULES: dict[str, tuple[str, str]] = {
     "pain_severe": ("Pain {pain} of 10 in the newest session", "Below {pain} of 10"),
     "pain_keeps_on": ("Too much pain in {sessions} sessions in a row", "Fewer than {sessions}"),
     "kick_off_done": ("{share:%} done on day {days} of the kick-off, pain not in the way", "{share:%} after {days} days"),
+    "taper_step_done": ("{share:%} done in {days} days of this step, pain not in the way", "{share:%} after {days} days"),
     "kick_off_not_yet": (
         "{share:%} done on day {days} of the kick-off{pain}", "{share:%} by day {days}, pain not in the way",
     ),
@@ -95,6 +97,8 @@ def suggestion_line(row: Any, names: Mapping[UUID, str]) -> SuggestionLine:
 def proposal_words(row: Any, names: Mapping[UUID, str]) -> str:
     """What is proposed, in one short sentence."""
     item = names.get(row.item_key, "An exercise") if row.item_key else ""
+    if "phase_kind" in row.evidence["change"]:
+        return NEXT_PHASES[row.evidence["change"]["phase_kind"]]
     return PROPOSALS[SuggestionKind(row.kind)].format(item=item, days=row.evidence["change"].get("days", ""))
 
 

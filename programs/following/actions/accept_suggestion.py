@@ -16,7 +16,6 @@ from programs.following.actions.decline_suggestion import open_and_locked
 from programs.following.models import Suggestion
 from programs.following.queries import ladders_for, today_of
 from programs.following.rules import change
-from programs.following.rules.change import Rung
 from programs.following.vocab import SuggestionKind, SuggestionState
 from programs.prescribing.actions.pause_program import pause_program
 from programs.prescribing.actions.revise_program import revise_program
@@ -83,16 +82,9 @@ def _revise(by: User, row: Suggestion, effective_from: date | None, now: datetim
 
 
 def _changed(row: Suggestion, plan: Plan, today: date, effective: date) -> Plan | None:
-    if row.kind == SuggestionKind.TAPER:
-        return change.tapered(plan, effective)
-    if row.kind == SuggestionKind.EXTEND_KICK_OFF:
-        return change.kick_off_extended(plan, int(row.evidence["change"]["days"]), today)
     item = change.item_of(plan, row.item_key) if row.item_key else None
-    if item is None:
-        return None
-    ladder: list[Rung] = ladders_for(plan).get(item.exercise, [])
-    stepped = change.harder(item, ladder) if row.kind == SuggestionKind.PROGRESS else change.easier(item, ladder)
-    return change.with_item(plan, stepped) if stepped else None
+    ladder = ladders_for(plan).get(item.exercise, []) if item else []
+    return change.carried_out(plan, row.kind, row.item_key, row.evidence["change"], today, effective, ladder)
 
 
 def _look_again(by: User, program: Program, window: tuple[int, int, int], now: datetime) -> None:

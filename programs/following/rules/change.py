@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 from uuid import UUID
 
 from programs.library.rules.dose import Continuous, Dose, Hold, Reps, Roll, Span
-from programs.prescribing.rules.plan import ItemPlan, Plan, phase_on
+from programs.prescribing.rules.plan import ItemPlan, Plan, from_phase, phase_on
 
 # where a dose step stops: (least, most). Holds and rolling are kept within what is published for one go: static holds of
 # 10-60 s (Garber CE et al. 2011, Med Sci Sports Exerc 43(7):1334-1359), rolling 30-120 s a set (Behm DG et al. 2020,
@@ -90,6 +91,31 @@ def tapered(plan: Plan, effective_from: date) -> Plan | None:
     if after is None:
         return None
     return replace(plan, anchor=effective_from, phases=plan.phases[after:])
+
+
+def moved_on(plan: Plan, today: date, effective_from: date) -> Plan | None:
+    """The plan from the phase after today's on, counted from `effective_from`; None in the last phase."""
+    number, _ = phase_on(plan, today)
+    return from_phase(plan, number + 2, effective_from) if number + 1 < len(plan.phases) else None
+
+
+def carried_out(
+    plan: Plan, kind: str, item_key: UUID | None, numbers: Mapping[str, Any], today: date, effective_from: date,
+    ladder: Sequence[Rung],
+) -> Plan | None:
+    """The plan as it is once a suggestion of that kind is accepted as made; None when the plan no longer allows it.
+
+    `numbers` is the change its evidence names; `ladder` the levels of the item's exercise.
+    """
+    if kind == "taper":
+        return moved_on(plan, today, effective_from) if "phase" in numbers else tapered(plan, effective_from)
+    if kind == "extend_kick_off":
+        return kick_off_extended(plan, int(numbers["days"]), today)
+    item = item_of(plan, item_key) if item_key else None
+    if item is None:
+        return None
+    stepped = harder(item, ladder) if kind == "progress" else easier(item, ladder)
+    return with_item(plan, stepped) if stepped else None
 
 
 def kick_off_extended(plan: Plan, days: int, today: date) -> Plan | None:

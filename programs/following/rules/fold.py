@@ -178,6 +178,17 @@ def fold(course: Course, today: date, bands: Bands) -> Folded:
         _day(course, course.starts + timedelta(days=index), by_day, mornings)
         for index in range((last - course.starts).days + 1)
     )
+    return _folded(course, days, today, bands)
+
+
+def fold_one_more(
+    course: Course, earlier: Sequence[FoldedDay], today: date, sessions: Sequence[LoggedSession], bands: Bands
+) -> Folded:
+    """`fold` through `today` when every day before it is folded already; `sessions` are the newest edits of today."""
+    return _folded(course, (*earlier, _day(course, today, {today: list(sessions)}, {})), today, bands)
+
+
+def _folded(course: Course, days: tuple[FoldedDay, ...], today: date, bands: Bands) -> Folded:
     silent_days, silent_since = adherence.silence([day.counted for day in days], today)
     return Folded(days, _state(course, days, today, silent_days, bands), silent_since)
 

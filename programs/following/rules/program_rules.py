@@ -168,5 +168,27 @@ def leave_kick_off(scene: Scene) -> Proposal | None:
     return Proposal("taper", None, Evidence("kick_off_done", observed, limits, rules.sources["taper.adherence"], logs))
 
 
+def leave_taper_step(scene: Scene) -> Proposal | None:
+    """A taper step that waits for a decision and has run its days well: move on to the next phase.
+
+    Too little done or too much pain proposes nothing of its own: contact and reassess say so.
+    """
+    number, index = phase_on(scene.plan, scene.today)
+    phase, rules, state = scene.plan.phases[number], scene.rules, scene.folded.state
+    waits = phase.kind == "taper" and phase.advance == "by_decision" and phase.days is not None
+    if not waits or index + 1 < (phase.days or 0) or number + 1 == len(scene.plan.phases):
+        return None
+    share = state.adherence_phase
+    hurts = "ease" in scene.verdicts[-2:] or pain_rising(scene.folded, scene.today, rules)
+    if state.band in {"silent", "new", "paused"} or share is None or share < rules.numbers["taper.adherence"] or hurts:
+        return None
+    logs = behind(session for session in scene.sessions if session.day in _phase_days(scene))
+    return Proposal("taper", None, Evidence(
+        "taper_step_done", {"share": round(share, 3), "days": index + 1},
+        {"share": rules.numbers["taper.adherence"], "days": float(phase.days or 0)}, rules.sources["taper.adherence"], logs,
+        {"phase": number + 2, "phase_kind": scene.plan.phases[number + 1].kind},
+    ))
+
+
 def _phase_days(scene: Scene) -> set[date]:
     return {day.day for day in current_phase(scene.folded.days)}
