@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 from django.db import models
 from django.db.models import F, Q
@@ -79,8 +80,19 @@ class Revision(AppendOnly):
         ]
 
 
+def _bits(field: str, count: int) -> Any:
+    """How many of the lowest `count` bits of a field are set, as an expression any database can work out."""
+    total: Any = F(field).bitand(1)
+    for place in range(1, count):
+        total = total + F(field).bitand(1 << place) / (1 << place)
+    return total
+
+
 class Phase(AppendOnly):
-    """How often, for how long. `days` empty means open-ended."""
+    """How often, for how long. `days` empty means open-ended.
+
+    `weekdays` and `times` hold one bit for each of rules.plan.WEEKDAYS and TIMES, the first the lowest; 0 leaves it open.
+    """
 
     revision = models.ForeignKey(Revision, on_delete=models.PROTECT, related_name="phases")
     number = models.PositiveSmallIntegerField()
@@ -90,6 +102,8 @@ class Phase(AppendOnly):
     sessions_full = models.PositiveSmallIntegerField(default=1)
     days_per_week = models.PositiveSmallIntegerField(default=7)
     advance = models.CharField(max_length=12, choices=Advance.choices, default=Advance.BY_DATE)
+    weekdays = models.PositiveSmallIntegerField(default=0)
+    times = models.PositiveSmallIntegerField(default=0)
 
     class Meta:
         ordering = ["revision", "number"]
@@ -103,6 +117,13 @@ class Phase(AppendOnly):
                 name="phase_sessions_in_order",
             ),
             models.CheckConstraint(condition=Q(days__isnull=True) | Q(days__gte=1), name="phase_has_days"),
+            models.CheckConstraint(
+                condition=Q(weekdays=0) | Q(weekdays__lte=127, days_per_week=_bits("weekdays", 7)),
+                name="phase_weekdays_as_many_as_said",
+            ),
+            models.CheckConstraint(
+                condition=Q(times=0) | Q(times__lte=7, sessions_full=_bits("times", 3)), name="phase_time_for_each_session"
+            ),
         ]
 
 

@@ -16,7 +16,8 @@ from clinic.people.vocab import Role
 from programs.library.models import Exercise, Level
 from programs.library.rules.dose import Span, dose_from_json
 from programs.prescribing.models import Item, Pause, Program, Revision, Template
-from programs.prescribing.rules.plan import ItemPlan, PhasePlan, Plan
+from programs.prescribing.rules.bits import from_bits
+from programs.prescribing.rules.plan import TIMES, WEEKDAYS, ItemPlan, PhasePlan, Plan
 from programs.prescribing.rules.plan_json import plan_from_json
 from programs.prescribing.vocab import ProgramStatus
 
@@ -88,6 +89,7 @@ def plan_of(revision: Revision) -> Plan:
                 kind=phase.kind, days=phase.days,   # type: ignore[arg-type]
                 sessions=Span(phase.sessions_minimum, phase.sessions_full),
                 days_per_week=phase.days_per_week, advance=phase.advance,   # type: ignore[arg-type]
+                weekdays=from_bits(phase.weekdays, WEEKDAYS), times=from_bits(phase.times, TIMES),
             )
             for phase in revision.phases.all()
         ),

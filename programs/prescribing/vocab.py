@@ -19,6 +19,24 @@ class PhaseKind(TextChoices):
     MAINTENANCE = "maintenance", "Maintenance"
 
 
+class Weekday(TextChoices):
+    """RFC 5545 codes, in the order of a week."""
+
+    MO = "MO", "Monday"
+    TU = "TU", "Tuesday"
+    WE = "WE", "Wednesday"
+    TH = "TH", "Thursday"
+    FR = "FR", "Friday"
+    SA = "SA", "Saturday"
+    SU = "SU", "Sunday"
+
+
+class TimeOfDay(TextChoices):
+    MORNING = "morning", "Morning"
+    MIDDAY = "midday", "Midday"
+    EVENING = "evening", "Evening"
+
+
 class Advance(TextChoices):
     BY_DATE = "by_date", "by date"
     BY_DECISION = "by_decision", "when the clinician decides"

@@ -12,7 +12,8 @@ from programs.library.models import Level
 from programs.library.rules.dose import dose_to_json
 from programs.prescribing.models import Item, Phase, Program, Revision
 from programs.prescribing.queries import unknown_levels
-from programs.prescribing.rules.plan import Plan, problems
+from programs.prescribing.rules.bits import to_bits
+from programs.prescribing.rules.plan import TIMES, WEEKDAYS, Plan, problems
 
 MOST_REASON = 300
 
@@ -46,6 +47,7 @@ def write_revision(
             revision=revision, number=place, kind=phase.kind, days=phase.days,
             sessions_minimum=phase.sessions.minimum, sessions_full=phase.sessions.full,
             days_per_week=phase.days_per_week, advance=phase.advance,
+            weekdays=to_bits(phase.weekdays, WEEKDAYS), times=to_bits(phase.times, TIMES),
         )
         for place, phase in enumerate(plan.phases, start=1)
     )

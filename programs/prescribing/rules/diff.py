@@ -15,7 +15,7 @@ from programs.prescribing.rules.plan import ItemPlan, PhasePlan, Plan
 class Change:
     """One difference. `code` says which; `where` is an exercise's slug or a phase's number; `was` and `now` are JSON.
 
-    Codes: begins, phase_added, phase_removed, kind, days, sessions, days_per_week, advance; item_added, item_removed,
+    Codes: begins, phase_added, phase_removed, kind, days, sessions, days_per_week, advance, weekdays, times; item_added, item_removed,
     exercise, level, dose, side, rounds, priority, note, order.
     """
 
@@ -74,6 +74,7 @@ def _phase_parts(phase: PhasePlan) -> dict[str, Any]:
     return {
         "kind": phase.kind, "days": phase.days, "sessions": [phase.sessions.minimum, phase.sessions.full],
         "days_per_week": phase.days_per_week, "advance": phase.advance,
+        "weekdays": list(phase.weekdays), "times": list(phase.times),
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from typing import Literal
+from typing import Literal, get_args
 from uuid import UUID
 
 from programs.library.rules.dose import Dose, End, Span, work_seconds
@@ -13,6 +13,10 @@ from programs.library.rules.dose import Dose, End, Span, work_seconds
 PhaseName = Literal["kick_off", "taper", "maintenance"]
 AdvanceName = Literal["by_date", "by_decision"]
 SideName = Literal["both", "each", "alternating", "left", "right"]
+WeekdayName = Literal["MO", "TU", "WE", "TH", "FR", "SA", "SU"]   # RFC 5545
+TimeName = Literal["morning", "midday", "evening"]
+WEEKDAYS: tuple[WeekdayName, ...] = get_args(WeekdayName)
+TIMES: tuple[TimeName, ...] = get_args(TimeName)
 PHASE_ORDER: tuple[PhaseName, ...] = ("kick_off", "taper", "maintenance")
 MOST_PHASES = 24
 MOST_ITEMS = 40
@@ -51,16 +55,29 @@ class ItemPlan:
 
 @dataclass(frozen=True, slots=True)
 class PhasePlan:
-    """How often, for how long. `days` None is open-ended; `by_decision` stays until a new revision moves on."""
+    """How often, for how long. `days` None is open-ended; `by_decision` stays until a new revision moves on.
+
+    `weekdays` are the days of the week that have a session, in their order; empty spreads `days_per_week` evenly from the
+    phase's first day. `times` name the times of day, one for each session in full; empty leaves them open.
+    """
 
     kind: PhaseName
     days: int | None
     sessions: Span
     days_per_week: int = 7
     advance: AdvanceName = "by_date"
+    weekdays: tuple[WeekdayName, ...] = ()
+    times: tuple[TimeName, ...] = ()
 
-    def active_on(self, index: int) -> bool:
-        """Whether day `index` (0 is the phase's first) has a session: days spread as evenly as integers allow."""
+    def active_on(self, index: int, day: date | None = None) -> bool:
+        """Whether day `index` (0 is the phase's first) has a session: days spread as evenly as integers allow.
+
+        With `weekdays` it is the calendar that says so, and `day` must be given.
+        """
+        if self.weekdays:
+            if day is None:
+                raise ValueError("a phase on days of the week needs the day, not only its place in the phase")
+            return WEEKDAYS[day.weekday()] in self.weekdays
         k = self.days_per_week
         # the smallest difference between two counts of k per 7 days; day 0 always has a session
         return -(-(index + 1) * k // 7) != -(-index * k // 7)
@@ -112,7 +129,7 @@ def day_plan(plan: Plan, day: date) -> DayPlan:
     """What the plan asks for on `day`."""
     number, index = phase_on(plan, day)
     phase = plan.phases[number]
-    if not phase.active_on(index):
+    if not phase.active_on(index, day):
         return DayPlan(day, number + 1, phase, index + 1, None, 0, 0)
     return DayPlan(
         day, number + 1, phase, index + 1, phase.sessions,
@@ -190,6 +207,12 @@ def _phase_problems(phase: PhasePlan, is_last: bool) -> dict[str, str]:
         found["days"] = "Only the last phase can go on without an end."
     if not 1 <= phase.days_per_week <= 7:
         found["days_per_week"] = f"A week has 1 to 7 days, not {phase.days_per_week}."
+    if phase.weekdays and len(phase.weekdays) != phase.days_per_week:
+        found["weekdays"] = f"{len(phase.weekdays)} days are chosen, but it says {phase.days_per_week} days a week."
+    if phase.times and len(phase.times) != phase.sessions.full:
+        found["times"] = (
+            f"Choose one time of day for each session: {phase.sessions.full}, not {len(phase.times)}. Or choose none."
+        )
     if phase.sessions.full > 6:
         found["sessions"] = f"Six sessions a day at most, not {phase.sessions.full}."
     return found

@@ -12,6 +12,8 @@ from programs.prescribing.rules.plan import (
     MOST_ITEMS,
     MOST_NOTE,
     MOST_PHASES,
+    TIMES,
+    WEEKDAYS,
     AdvanceName,
     ItemPlan,
     PhaseName,
@@ -23,7 +25,7 @@ from programs.prescribing.rules.plan import (
 # an item without a key of its own gets one from its exercise, so that reading the same plan twice gives the same items
 KEYS = UUID("6a0f4c0e-6d0b-5f0e-9a57-1f7c1d9a2b10")
 _ITEM = {"key", "exercise", "level", "side", "dose", "rounds", "setup_seconds", "priority", "note"}
-_PHASE = {"kind", "days", "sessions", "days_per_week", "advance"}
+_PHASE = {"kind", "days", "sessions", "days_per_week", "advance", "weekdays", "times"}
 Problems = dict[str, str]
 
 
@@ -42,6 +44,7 @@ def plan_to_json(plan: Plan) -> dict[str, Any]:
             {
                 "kind": phase.kind, "days": phase.days, "sessions": [phase.sessions.minimum, phase.sessions.full],
                 "days_per_week": phase.days_per_week, "advance": phase.advance,
+                "weekdays": list(phase.weekdays), "times": list(phase.times),
             }
             for phase in plan.phases
         ],
@@ -98,11 +101,13 @@ def _phase(row: Mapping[str, Any], path: str, wrong: Problems) -> PhasePlan | No
     if days is not None:
         days = _whole(days, 1, 366, f"{path}.days", wrong, "days")
     sessions = _span(row.get("sessions", 1), 6, f"{path}.sessions", wrong)
-    week = _whole(row.get("days_per_week", 7), 1, 7, f"{path}.days_per_week", wrong, "days a week")
+    weekdays = _some_of(row.get("weekdays", []), WEEKDAYS, f"{path}.weekdays", wrong)
+    times = _some_of(row.get("times", []), TIMES, f"{path}.times", wrong)
+    week = _whole(row.get("days_per_week", len(weekdays) or 7), 1, 7, f"{path}.days_per_week", wrong, "days a week")
     advance = _one_of(row.get("advance", "by_date"), get_args(AdvanceName), f"{path}.advance", wrong)
     if len(wrong) > before:
         return None
-    return PhasePlan(kind, days, sessions, week, advance)   # type: ignore[arg-type]
+    return PhasePlan(kind, days, sessions, week, advance, weekdays, times)   # type: ignore[arg-type]
 
 
 def _item(row: Mapping[str, Any], path: str, nth: int, wrong: Problems) -> ItemPlan | None:
@@ -143,6 +148,19 @@ def _one_of(value: Any, known: tuple[str, ...], path: str, wrong: Problems) -> s
         return str(value)
     wrong[path] = f"Choose one of {', '.join(known)}, not {_shown(value)}."
     return known[0]
+
+
+def _some_of(value: Any, known: tuple[str, ...], path: str, wrong: Problems) -> tuple[str, ...]:
+    """Any of `known`, each once, in their own order whatever the order given."""
+    if not isinstance(value, list | tuple) or not all(isinstance(name, str) for name in value):
+        wrong[path] = f"Give a list of {', '.join(known)}."
+        return ()
+    strange = next((name for name in value if name not in known), None)
+    if strange is not None:
+        wrong[path] = f"Choose from {', '.join(known)}, not {_shown(strange)}."
+    elif len(set(value)) != len(value):
+        wrong[path] = "Name each one once."
+    return tuple(name for name in known if name in value)
 
 
 def _span(value: Any, most: int, path: str, wrong: Problems) -> Span:
