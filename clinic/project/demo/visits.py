@@ -28,15 +28,15 @@ def write_visits(
     """First visit, follow-ups, the reassessments that were kept, and for most clients a visit to come."""
     today = zones.day_in(now, practice.site.zone)
     planned = [program.starts + timedelta(days=days) for days in DAYS if days < age]
-    if dice.random() < 0.7:   # the others have nothing booked: the desk has something to do
-        planned.append(today + timedelta(days=dice.randint(-1, 8)))
+    planned += [today - timedelta(days=dice.randint(2, 9))] if age > 10 else []
+    if dice.random() < 0.8:   # the others have nothing booked: the desk has something to do
+        planned.append(today + timedelta(days=dice.randint(0, 8)))
     for number, near in enumerate(planned):
         visit_type = practice.first if number == 0 else practice.follow_up
         appointment = _visit(practice, book, program, clinician, near, visit_type, now, dice)
         if appointment and appointment.status == AppointmentStatus.FULFILLED:
             _record(practice.clinicians[clinician].user, program.episode, appointment, number, manner, dice)
-    if dice.random() < 0.88:
-        _keep_reassessments(practice, book, program, clinician, today, now, dice)
+    _keep_reassessments(practice, book, program, clinician, today, now, dice)
     if dice.random() < 0.4:
         _book_next_reassessment(practice, book, program, clinician, today, now)
 
@@ -67,13 +67,14 @@ def _visit(
 def _keep_reassessments(
     practice: Practice, book: Book, program: Program, clinician: int, today: date, now: datetime, dice: random.Random
 ) -> None:
-    """Hold the open reassessment inside its window, then the one that follows from it, as long as they lie in the past."""
+    """Hold the open reassessment, then those that follow from it, as long as they lie in the past; some are forgotten."""
     for _ in range(8):
         row = Reassessment.objects.filter(episode=program.episode, status=ReassessmentStatus.OPEN).order_by("due").first()
-        if row is None or row.due > today - timedelta(days=1) or dice.random() < 0.12:
+        forgotten = row and row.due > today - timedelta(days=30) and dice.random() < 0.2
+        if row is None or row.due >= today or forgotten:
             return
-        halves = 2
-        start = book.find(clinician, row.due, halves, min(row.latest + timedelta(days=7), today - timedelta(days=1)))
+        late = dice.choice((-1, 0, 0, 0, 1, 3))
+        start = book.find(clinician, row.due + timedelta(days=late), 2, today - timedelta(days=1))
         if start is None:
             return
         appointment = import_visit(
