@@ -9,3 +9,4 @@ class PrescribingConfig(AppConfig):
 
     def ready(self) -> None:
         import_module("programs.prescribing.messages")   # registers its message kinds
+        import_module("programs.prescribing.client_page")
