@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, time
 from types import SimpleNamespace
 
+import hypothesis
 import pytest
 from django.core.cache import cache
 from django.test import Client as Browser
@@ -17,6 +18,11 @@ from clinic.booking.models import Room, VisitType, WorkingHours
 from clinic.people.models import Client, Consent, Episode, Site, Staff, User
 from clinic.people.vocab import Channel, Role
 
+# a busy machine is no failure: property tests have no deadline and may draw slowly
+hypothesis.settings.register_profile(
+    "house", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
+)
+hypothesis.settings.load_profile("house")
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 
 
