@@ -8,22 +8,22 @@ from datetime import date
 import plotly.graph_objects as go
 
 from dashboards.figures.look import (
-    BLUE,
     GREEN,
     GREY,
+    INK,
     LINE,
     ORANGE,
     SKY,
     VERMILLION,
     YELLOW,
+    bars,
     counted,
     day,
     figure,
     nothing,
-    pattern,
     plain,
 )
-from dashboards.read_models.rows import BAND_ORDER, AdherenceRow
+from dashboards.read_models.rows import BAND_ORDER, AdherenceRow, ProgramLine
 
 # what is not a share, as (kind, colour, sign in the cell, words)
 STATES = (
@@ -41,53 +41,61 @@ PHASES = {
 }
 
 
-def heat_map(rows: Sequence[AdherenceRow], mondays: Sequence[date]) -> go.Figure:
-    """A line a program, a column a week; the number is the share of the dose. The newest full week makes the title."""
+def heat_map(rows: Sequence[AdherenceRow], mondays: Sequence[date], lines: Sequence[ProgramLine]) -> go.Figure:
+    """A line a program, a column a week; the number is the share of the dose. The title speaks of all `lines`."""
     if not rows:
         return nothing("No open program yet")
-    fig = figure(heat_title(rows), height=70 + LINE * len(rows))
-    names, columns = _names(rows), [day(monday) for monday in mondays]
+    fig = figure(heat_title(lines), height=70 + LINE * len(rows))
     fig.add_heatmap(
-        x=columns, y=names,
         z=[[_percent(cell.share) if cell.kind == "share" else None for cell in row.cells] for row in rows],
         customdata=[[[cell.done, cell.asked] if cell.kind == "share" else None for cell in row.cells] for row in rows],
-        zmin=0, zmax=100, colorscale=[[0, "#e7f0f5"], [1, BLUE]], showscale=False, texttemplate="%{z}", hoverongaps=False,
-        xgap=1, ygap=1, name="Share of the dose",
-        hovertemplate="%{y}<br>Week of %{x}<br>%{z} % of the dose, %{customdata[0]} of %{customdata[1]} sessions",
+        zmin=0, zmax=100, colorscale=[[0, "#eef5f9"], [1, SKY]], showscale=False, texttemplate="%{z}", hoverongaps=False,
+        xgap=1, ygap=1, name="Share of the dose", textfont={"color": INK},
+        hovertemplate="%{y}<br>Week of %{x}<br>%{z} % of the dose, %{customdata[0]} of %{customdata[1]} sessions"
+        "<extra></extra>",
     )
-    for kind, colour, sign, words in STATES:
-        if any(cell.kind == kind for row in rows for cell in row.cells):
-            fig.add_heatmap(
-                x=columns, y=names, z=[[1 if cell.kind == kind else None for cell in row.cells] for row in rows],
-                colorscale=[[0, colour], [1, colour]], showscale=False, texttemplate=sign, hoverongaps=False, xgap=1,
-                ygap=1, name=words, hovertemplate=f"%{{y}}<br>Week of %{{x}}<br>{words}",
-            )
-    fig.update_yaxes(autorange="reversed", type="category", showgrid=False)
-    fig.update_xaxes(type="category", side="top", showgrid=False, tickangle=-60)
+    _add_states(fig, rows)
+    fig.update_layout(showlegend=False)
+    fig.update_yaxes(
+        range=[len(rows) - 0.5, -0.5], tickvals=list(range(len(rows))), ticktext=[_name(row) for row in rows], showgrid=False,
+    )
+    fig.update_xaxes(
+        range=[-0.5, len(mondays) - 0.5], tickvals=list(range(len(mondays))), ticktext=[day(monday) for monday in mondays],
+        side="top", showgrid=False, tickangle=-60,
+    )
     return fig
 
 
-def heat_title(rows: Sequence[AdherenceRow]) -> str:
-    """How many of these are on track now."""
-    good = sum(row.line.band == "on_track" for row in rows)
-    silent = sum(row.line.band == "silent" for row in rows)
-    told = f"{good} of {counted(len(rows), 'program')} on track"
-    return f"{told}, {silent} silent" if silent else f"{told}, none silent"
+def _add_states(fig: go.Figure, rows: Sequence[AdherenceRow]) -> None:
+    """The cells without a share: a ground of their own colour, and on it a sign that says its words when hovered."""
+    codes = {kind: code for code, (kind, *_) in enumerate(STATES)}
+    steps = [[(code + end) / len(STATES), colour] for code, (_, colour, *_) in enumerate(STATES) for end in (0, 1)]
+    fig.add_heatmap(
+        z=[[codes.get(cell.kind) for cell in row.cells] for row in rows], zmin=-0.5, zmax=len(STATES) - 0.5,
+        colorscale=steps, showscale=False, xgap=1, ygap=1, hoverinfo="skip", name="ground",
+    )
+    for kind, _, sign, words in STATES:
+        found = [(week, place) for place, row in enumerate(rows) for week, cell in enumerate(row.cells) if cell.kind == kind]
+        if found:
+            fig.add_scatter(
+                x=[week for week, _ in found], y=[place for _, place in found], mode="text", text=sign, name=words,
+                textfont={"color": GREY if kind == "nothing" else INK},
+                hovertemplate=f"%{{y}}<br>Week of %{{x}}<br>{words}<extra></extra>",
+            )
+
+
+def heat_title(lines: Sequence[ProgramLine]) -> str:
+    """How many are on track now, and how many are silent."""
+    good, silent = (sum(line.band == band for line in lines) for band in ("on_track", "silent"))
+    return f"{good} of {counted(len(lines), 'program')} on track, {silent or 'none'} silent"
 
 
 def _percent(share: float | None) -> int | None:
     return None if share is None else round(100 * min(1.0, share))
 
 
-def _names(rows: Sequence[AdherenceRow]) -> list[str]:
-    """`Ada Quill · Hip`, each different: two of one name would fall into one line."""
-    seen: dict[str, int] = {}
-    names = []
-    for row in rows:
-        name = plain(f"{_short(row.line.client)} · {_short(row.line.title)}")
-        seen[name] = seen.get(name, 0) + 1
-        names.append(name if seen[name] == 1 else f"{name} ({seen[name]})")
-    return names
+def _name(row: AdherenceRow) -> str:
+    return plain(f"{_short(row.line.client)} · {_short(row.line.title)}")
 
 
 def _short(text: str) -> str:
@@ -105,9 +113,8 @@ def phase_chart(counts: Mapping[tuple[str, str], int]) -> go.Figure:
         numbers = [counts.get((phase, band), 0) for phase in phases]
         if sum(numbers):
             fig.add_bar(
-                y=[PHASES[phase] for phase in phases], x=numbers, orientation="h", name=word, text=[n or "" for n in numbers],
-                marker={"color": colour, "pattern": pattern(hatch)}, textposition="inside", textangle=0, constraintext="none",
-                hovertemplate=f"%{{y}}: %{{x}} {word.lower()}",
+                y=[PHASES[phase] for phase in phases], x=numbers, orientation="h", name=word,
+                hovertemplate=f"%{{y}}: %{{x}} {word.lower()}<extra></extra>", **bars(colour, hatch, numbers),
             )
     fig.update_layout(barmode="stack")
     fig.update_yaxes(autorange="reversed", type="category", showgrid=False)

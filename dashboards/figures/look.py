@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from html import escape
 
@@ -12,6 +13,7 @@ ORANGE, SKY, GREEN, YELLOW, BLUE, VERMILLION, PURPLE = (
     "#e69f00", "#56b4e9", "#009e73", "#f0e442", "#0072b2", "#d55e00", "#cc79a7",
 )
 GREY = "#8b8877"
+INK = "#10181a"     # on any of the light ones, in either scheme
 FONT = 'Inter, "Source Sans 3", "Segoe UI", system-ui, sans-serif'
 LINE = 24          # pixels a line of a lying chart
 
@@ -50,7 +52,16 @@ def plain(text: str) -> str:
 
 def pattern(shape: str) -> dict[str, object]:
     """A hatch over a bar, so that it is told apart without colour."""
-    return {"shape": shape, "size": 7, "solidity": 0.25, "fgcolor": "rgba(0,0,0,.55)", "fillmode": "overlay"}
+    return {"shape": shape, "size": 9, "solidity": 0.15, "fgcolor": "rgba(0,0,0,.45)", "fillmode": "overlay"}
+
+
+def bars(colour: str, hatch: str, numbers: Sequence[int]) -> dict[str, object]:
+    """How a part of a stacked bar looks: its number inside, nothing where it is 0."""
+    return {
+        "marker": {"color": colour, "pattern": pattern(hatch)}, "text": [number or "" for number in numbers],
+        "textposition": "inside", "insidetextanchor": "middle", "textangle": 0, "constraintext": "none",
+        "insidetextfont": {"color": "#ffffff" if colour in {BLUE, GREY} else INK, "size": 15, "weight": 700},
+    }
 
 
 def counted(count: int, one: str, many: str = "") -> str:

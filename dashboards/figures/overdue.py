@@ -12,11 +12,11 @@ from dashboards.figures.look import (
     PURPLE,
     SKY,
     VERMILLION,
+    bars,
     counted,
     day,
     figure,
     nothing,
-    pattern,
     plain,
 )
 from dashboards.read_models.rows import AGES, OverdueRow, WeekDue, by_age
@@ -43,9 +43,7 @@ def ageing(rows: Sequence[OverdueRow]) -> go.Figure:
         if sum(numbers):
             fig.add_bar(
                 y=[plain(name) for name in people], x=numbers, orientation="h", name=age_word(age),
-                text=[n or "" for n in numbers], textposition="inside", textangle=0, constraintext="none",
-                marker={"color": colour, "pattern": pattern(hatch)},
-                hovertemplate=f"%{{y}}: %{{x}} overdue for {age_word(age)}",
+                hovertemplate=f"%{{y}}: %{{x}} overdue for {age_word(age)}<extra></extra>", **bars(colour, hatch, numbers),
             )
     fig.update_layout(barmode="stack")
     fig.update_yaxes(autorange="reversed", type="category", showgrid=False)
@@ -71,8 +69,8 @@ def coming(weeks: Sequence[WeekDue]) -> go.Figure:
         ("not booked yet", [week.unbooked for week in weeks], ORANGE, "/"),
     ):
         fig.add_bar(
-            x=columns, y=numbers, name=word.capitalize(), text=[n or "" for n in numbers], textposition="inside", textangle=0,
-            marker={"color": colour, "pattern": pattern(hatch)}, hovertemplate=f"%{{x}}: %{{y}} due, {word}",
+            x=columns, y=numbers, name=word.capitalize(), hovertemplate=f"%{{x}}: %{{y}} due, {word}<extra></extra>",
+            **bars(colour, hatch, numbers),
         )
     fig.update_layout(barmode="stack")
     fig.update_xaxes(type="category", showgrid=False)

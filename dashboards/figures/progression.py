@@ -14,10 +14,10 @@ from dashboards.figures.look import (
     ORANGE,
     SKY,
     VERMILLION,
+    bars,
     counted,
     figure,
     nothing,
-    pattern,
 )
 from dashboards.read_models.rows import STUCK_DAYS, TIMES, ItemRow, by_level, stuck
 
@@ -38,15 +38,13 @@ def phases(counts: Mapping[str, int]) -> go.Figure:
         return nothing("No open program yet")
     shown = list(PHASES)
     fig = figure(phases_title(counts), height=110 + 40 * len(shown))
-    numbers = [counts.get(phase, 0) for phase in shown]
-    fig.add_bar(
-        y=[PHASES[phase] for phase in shown], x=numbers, orientation="h", text=numbers, textposition="auto", textangle=0,
-        marker={
-            "color": [GREY if phase in {"paused", "not_begun"} else BLUE for phase in shown],
-            "pattern": {**pattern(""), "shape": ["|" if phase == "paused" else "" for phase in shown]},
-        },
-        hovertemplate="%{y}: %{x} programs", showlegend=False,
-    )
+    for colour, hatch, some in ((BLUE, "", {"kick_off", "taper", "maintenance"}), (GREY, "|", {"not_begun", "paused"})):
+        numbers = [counts.get(phase, 0) if phase in some else 0 for phase in shown]
+        fig.add_bar(
+            y=[PHASES[phase] for phase in shown], x=numbers, orientation="h", showlegend=False,
+            hovertemplate="%{y}: %{x} programs<extra></extra>", **bars(colour, hatch, numbers),
+        )
+    fig.update_layout(barmode="stack")
     fig.update_yaxes(autorange="reversed", type="category", showgrid=False)
     fig.update_xaxes(title="Programs", rangemode="tozero", tickformat="d")
     return fig
@@ -73,9 +71,7 @@ def levels(items: Sequence[ItemRow]) -> go.Figure:
             word = time_word(time)
             fig.add_bar(
                 x=[f"Level {number}" for number in numbers], y=heights, name=word.capitalize(),
-                text=[n or "" for n in heights], textposition="inside", textangle=0,
-                marker={"color": colour, "pattern": pattern(hatch)},
-                hovertemplate=f"%{{x}}: %{{y}} exercises at it for {word}",
+                hovertemplate=f"%{{x}}: %{{y}} exercises at it for {word}<extra></extra>", **bars(colour, hatch, heights),
             )
     fig.update_layout(barmode="stack")
     fig.update_xaxes(type="category", showgrid=False)

@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from clinic.people.access import STAFF, me, page
 from clinic.people.forms import put_refusal
@@ -55,14 +56,15 @@ def _suggestions(request: HttpRequest, refusal: Refusal | None = None, status: i
 
 @page(Role.CLINICIAN, methods=("POST",))
 def accept(request: HttpRequest, public_id: UUID) -> HttpResponse:
-    """Say yes."""
+    """Say yes, and go back to the page of ours that `back` names."""
+    back = request.POST.get("back", "")
     suggestion = queries.suggestion_for(me(request), public_id)
     try:
         accept_suggestion(by=me(request), suggestion=suggestion, now=timezone.now())
     except Refusal as refused:
         return _suggestions(request, refused, refused.status)
     messages.success(request, DONE[SuggestionKind(suggestion.kind)])
-    return redirect("following:suggestions")
+    return redirect(back if url_has_allowed_host_and_scheme(back, allowed_hosts=None) else "following:suggestions")
 
 
 @page(Role.CLINICIAN, methods=("POST",))

@@ -34,7 +34,7 @@ def adherence(request: HttpRequest) -> HttpResponse:
     context = {
         **given.context, "here": "adherence", "csv": reverse("dashboards:adherence_csv"), "page": found, "mondays": mondays,
         "phases": chart("phases", figures.phase_chart(counts)),
-        "heat": chart("weeks", figures.heat_map(rows, mondays), wide=True, key=_key()),
+        "heat": chart("weeks", figures.heat_map(rows, mondays, lines), wide=True, key=_key()),
         "bands": [BANDS[Band(band)][1] for band in BAND_ORDER],
         "phase_rows": [
             (word, [counts[phase, band] for band in BAND_ORDER], sum(counts[phase, band] for band in BAND_ORDER))

@@ -3,7 +3,7 @@
 (() => {
   const style = getComputedStyle(document.documentElement);
   const colour = (name) => style.getPropertyValue(name).trim();
-  const config = { displaylogo: false, responsive: true, modeBarButtonsToRemove: ["select2d", "lasso2d", "zoom2d", "pan2d"] };
+  const config = { displaylogo: false, responsive: true, modeBarButtons: [["toImage"]]   /* nothing that sends a figure elsewhere */ };
 
   const themed = (layout) => {
     const own = { ...layout };

@@ -1,0 +1,147 @@
+"""The rows behind the charts: numbers equal to the lists and rules they come from, in a fixed number of queries."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from clinic.visits.actions.book_reassessment import book_reassessment
+from clinic.visits.queries import overdue_list, reassessments_for
+from dashboards.read_models import adherence, overdue
+from dashboards.read_models.progression import progression
+from dashboards.read_models.rows import by_age, by_level, by_phase, stuck
+from programs.following.actions.follow_programs import follow_programs
+from programs.following.models import DayRecord
+from programs.following.rules import adherence as rules
+from programs.prescribing.actions.pause_program import pause_program
+from programs.prescribing.actions.revise_program import revise_program
+from tests.dashboards.logs import log_days
+from tests.following.conftest import START, done, hip_plan
+
+WEEK = timedelta(weeks=1)
+
+
+def week_rows(user, today, count=3):
+    lines = adherence.lines(user)
+    return adherence.rows_of(lines, adherence.weeks(today, count), today)
+
+
+def test_a_week_is_what_the_rule_says_of_its_days(cast, program, report, later):
+    for day, share in enumerate((1.0, 0.5, 0.25)):
+        report(day, items=done(share=share))
+    follow_programs(now=later(9))
+    today = later(9).date()
+    [row] = week_rows(cast.mina.user, today)
+    for cell, monday in zip(row.cells, adherence.weeks(today, 3), strict=True):
+        days = [
+            rules.Counted(
+                day.day, day.state, day.prescribed_sessions, day.credit, day.sessions_done, day.logged, day.done_seconds,
+                day.prescribed_full,
+            )
+            for day in DayRecord.objects.filter(program=program, day__gte=monday, day__lt=monday + WEEK)
+        ]
+        assert (cell.done, cell.asked) == rules.sessions(days, today)
+        if cell.share is not None:
+            assert cell.share == pytest.approx(rules.share(days, today))
+
+
+def test_four_ways_of_having_no_share(cast, program, report, later):
+    report(0, items=())                                                     # logged, nothing done
+    pause_program(by=cast.mina.user, program=program, reason="Away", now=later(14))
+    follow_programs(now=later(21))
+    [row] = week_rows(cast.mina.user, later(21).date(), 5)
+    assert [cell.kind for cell in row.cells] == ["nothing", "zero", "silent", "paused", "paused"]
+    assert (row.cells[1].share, row.cells[1].asked, row.cells[1].silent_days) == (0.0, 7, 6)
+    assert (row.cells[2].share, row.cells[2].silent_days) == (None, 7)
+    assert row.line.phase == "paused"
+
+
+def test_silent_programs_come_first_and_phases_add_up(cast, program, give, later):
+    log_days(program, 6)
+    give("Cy")
+    follow_programs(now=later(6))
+    lines = adherence.lines(cast.lead.user)
+    assert [(line.client, line.band) for line in lines] == [("Cy Reed", "silent"), ("Ada Quill", "on_track")]
+    assert by_phase(lines) == {("kick_off", "silent"): 1, ("kick_off", "on_track"): 1}
+    assert adherence.lines(cast.theo.user) == adherence.lines(cast.desk.user) == []
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_charts_take_a_fixed_number_of_queries(cast, program, give, later, count, django_assert_num_queries):
+    for index in range(count - 1):
+        give(f"Client{index}")
+    follow_programs(now=later(20))
+    today = later(20).date()
+    with django_assert_num_queries(1):
+        lines = adherence.lines(cast.mina.user)
+    with django_assert_num_queries(1):
+        assert len(adherence.rows_of(lines, adherence.weeks(today), today)) == count
+    with django_assert_num_queries(1):
+        assert len(overdue.overdue_rows(cast.mina.user, today)) == count
+    with django_assert_num_queries(1):
+        overdue.coming(cast.mina.user, today)
+    with django_assert_num_queries(3):
+        assert len(progression(cast.mina.user, later(20)).items) == 3 * count
+
+
+def test_the_overdue_chart_counts_what_the_list_lists(cast, program, give, later):
+    give("Cy")
+    give("Flo", lead=cast.theo)
+    today = later(20).date()
+    for user, number in ((cast.lead.user, 3), (cast.mina.user, 2), (cast.theo.user, 1), (cast.ada.user, 1)):
+        rows = overdue.overdue_rows(user, today)
+        assert len(rows) == sum(by_age(rows).values()) == overdue_list(user, today, "overdue").count() == number
+    rows = overdue.overdue_rows(cast.lead.user, today, cast.theo)
+    assert [(row.client, row.clinician) for row in rows] == [("Flo Reed", "Theo")]
+
+
+@pytest.mark.parametrize(("days", "age"), [(1, 0), (7, 0), (8, 1), (14, 1), (15, 2), (28, 2), (29, 3), (400, 3)])
+def test_the_age_of_a_review_has_neighbours(cast, program, days, age):
+    due = reassessments_for(cast.mina.user).get().due
+    [row] = overdue.overdue_rows(cast.mina.user, due + timedelta(days=days))
+    assert (row.days, row.age) == (days, age)
+
+
+def test_what_comes_due_is_counted_once_in_its_week(cast, program, give, now):
+    give("Cy")
+    ada, cy = reassessments_for(cast.mina.user)
+    day = ada.earliest + timedelta(days=(7 - ada.earliest.weekday()) % 7)   # a Monday in or after the window
+    start = now + (day - now.date())
+    book_reassessment(by=cast.mina.user, reassessment=ada, clinician=cast.mina, start=start, now=now, visit_type=cast.review)
+    weeks = overdue.coming(cast.mina.user, now.date())
+    assert sum(week.booked for week in weeks) == sum(week.unbooked for week in weeks) == 1
+    due_week = next(week for week in weeks if week.unbooked)
+    assert due_week.monday <= cy.due < due_week.monday + WEEK
+    assert overdue.coming(cast.mina.user, cy.due + timedelta(days=1))[0].unbooked == 0
+
+
+def test_time_at_a_level_goes_on_through_a_revision_that_keeps_it(cast, program, later):
+    plan = hip_plan()
+    harder = plan.items[0].__class__(**{
+        **{name: getattr(plan.items[0], name) for name in plan.items[0].__slots__}, "level": 2,
+    })
+    changed = plan.__class__(plan.anchor, plan.phases, (harder, *plan.items[1:]))
+    revise_program(
+        by=cast.mina.user, program=program, plan=changed, effective_from=START + timedelta(days=10), reason="Ready",
+        based_on=1, now=later(9),
+    )
+    before = {row.exercise: (row.level, row.days) for row in progression(cast.mina.user, later(9)).items}
+    after = {row.exercise: (row.level, row.levels, row.days) for row in progression(cast.mina.user, later(12)).items}
+    assert before["Bridge"] == (1, 9)                      # the new revision does not count yet
+    assert after == {"Bridge": (2, 3, 2), "Hip stretch": (1, 1, 12), "Roll thigh": (1, 1, 12)}
+
+
+def test_standing_still_needs_time_a_harder_level_and_no_pause(cast, program, later):
+    assert stuck(progression(cast.mina.user, later(27)).items) == []
+    [row] = stuck(progression(cast.mina.user, later(28)).items)
+    assert (row.exercise, row.level, row.levels, row.since) == ("Bridge", 1, 3, date(2026, 3, 2))
+    pause_program(by=cast.mina.user, program=program, reason="Away", now=later(28))
+    found = progression(cast.mina.user, later(28))
+    assert stuck(found.items) == []
+    assert found.phases == {"paused": 1}
+
+
+def test_levels_add_up_to_the_exercises(cast, program, give, later):
+    give("Cy")
+    found = progression(cast.mina.user, later(3))
+    assert sum(by_level(found.items).values()) == len(found.items) == 6
+    assert progression(cast.mina.user, later(-1)).items == []       # not in force before its first day
