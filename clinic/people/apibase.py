@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
+from datetime import timedelta
 from functools import wraps
 from typing import Any
 
@@ -106,8 +107,13 @@ def idempotent(method: Callable[..., Response]) -> Callable[..., Response]:
     return answered
 
 
+ABANDONED = timedelta(minutes=2)
+
+
 def _again(request: Request, key: str, digest: str) -> Response:
     row = IdempotencyKey.objects.filter(user=me(request), key=key).first()
+    if row and row.status is None and row.created < timezone.now() - ABANDONED:
+        row.delete()   # its process died before it could answer; the next try starts afresh
     if row is None or row.status is None:
         raise Refusal("still_running", "The first request with this key is still running.", status=409, retry_after=1)
     if row.request_hash != digest:

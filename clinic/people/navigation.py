@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext
+
 from clinic.people.vocab import Role
 
 LINKS: dict[str, list[tuple[str, str]]] = {
@@ -55,4 +57,4 @@ def links_for(user: Any, path: str) -> list[dict[str, Any]]:
     """The links of the user's role, the current one marked; none for a visitor."""
     links = LINKS.get(getattr(user, "role", ""), [])
     best = max((url for url, _ in links if path.startswith(url)), key=len, default="")
-    return [{"url": url, "label": label, "here": url == best} for url, label in links]
+    return [{"url": url, "label": gettext(label), "here": url == best} for url, label in links]

@@ -6,11 +6,13 @@ from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest
+from django.utils.translation import get_language
 
 from clinic.people.navigation import links_for
 
 
 def house(request: HttpRequest) -> dict[str, Any]:
-    """`demo` (bool) and `nav` (list of labelled links for the signed-in role)."""
+    """`demo` (bool), `nav` (list of labelled links for the signed-in role) and `page_language` (BCP 47)."""
     user = getattr(request, "user", None)
-    return {"demo": settings.DEMO, "nav": links_for(user, request.path)}
+    language = (get_language() or "en").split("-")[0]
+    return {"demo": settings.DEMO, "nav": links_for(user, request.path), "page_language": language}

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from django.db import connection
+from django.utils import timezone
 
 from clinic.people import queries
 from clinic.people.actions.register_client import register_client
 from clinic.people.actions.set_consent import set_consent
-from clinic.people.models import AuditEvent, Client, Consent, Episode, User
+from clinic.people.models import AuditEvent, Client, Consent, Episode, IdempotencyKey, User
 from clinic.people.refusal import NotThere, Refusal
 from clinic.people.vocab import Channel
 
@@ -154,3 +155,19 @@ def test_an_episode_needs_a_clinician_of_the_site(cast, browse):
     )
     assert (answer.status_code, list(answer.json()["errors"])) == (400, ["lead"])
     assert Episode.objects.filter(client=cast.ada).count() == 1
+
+
+def test_a_key_whose_process_died_is_free_again_after_two_minutes(cast, browse):
+    body = {"site": "Harbour Lane", "given_name": "Cleo"}
+
+    def ask():
+        return browse(cast.desk.user).post(
+            "/api/v1/clients", body, content_type="application/json", headers={"Idempotency-Key": "k2"}
+        )
+
+    held = IdempotencyKey.objects.create(user=cast.desk.user, key="k2", request_hash="x", created=timezone.now())
+    running = ask()
+    assert (running.status_code, running.json()["title"], running["Retry-After"]) == (409, "still_running", "1")
+    IdempotencyKey.objects.filter(pk=held.pk).update(created=timezone.now() - timedelta(minutes=3))
+    assert ask().status_code == 409   # this answer clears the way
+    assert ask().status_code == 201

@@ -137,3 +137,26 @@ def test_a_staff_session_ends_with_the_shift_and_a_clients_does_not(cast, browse
 def test_nobody_signs_up_and_addresses_are_changed_at_the_desk(cast, browse):
     assert Browser().get("/account/signup/").status_code == 404
     assert browse(cast.ada.user).get("/account/email/").status_code == 404
+
+
+def test_staff_without_a_password_choose_one_by_mail(cast):
+    cast.theo.user.set_unusable_password()
+    cast.theo.user.save()
+    Browser().post("/account/password/reset/", {"email": "theo@harbour.example"})
+    address = re.search(r"http://\S+?(/account/password/reset/key/\S+)", InboxMessage.objects.get().body)[1]
+    browser = Browser()
+    form = browser.get(address, follow=True).redirect_chain[-1][0]
+    short = browser.post(form, {"password1": "fourteen chars", "password2": "fourteen chars"})
+    assert "at least 15 characters" in short.content.decode()
+    browser.post(form, {"password1": "seven quiet herons", "password2": "seven quiet herons"})
+    answer = Browser().post("/account/login/", {"login": "theo@harbour.example", "password": "seven quiet herons"})
+    assert answer["Location"] == "/caseload/"
+
+
+def test_guessing_is_slowed_and_locks_nobody_else_out(cast):
+    for _ in range(8):
+        Browser().post("/account/login/", {"login": "mina@harbour.example", "password": "wrong wrong wrong wrong"})
+    held = Browser().post("/account/login/", {"login": "mina@harbour.example", "password": "a long enough passphrase"})
+    assert held.status_code != 302
+    other = Browser().post("/account/login/", {"login": "theo@harbour.example", "password": "a long enough passphrase"})
+    assert other["Location"] == "/caseload/"
