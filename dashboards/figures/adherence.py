@@ -55,13 +55,13 @@ def heat_map(rows: Sequence[AdherenceRow], mondays: Sequence[date], lines: Seque
         "<extra></extra>",
     )
     _add_states(fig, rows)
-    fig.update_layout(showlegend=False)
+    fig.update_layout(showlegend=False, margin={"r": 44})   # room for the last week's name and the camera
     fig.update_yaxes(
         range=[len(rows) - 0.5, -0.5], tickvals=list(range(len(rows))), ticktext=[_name(row) for row in rows], showgrid=False,
     )
     fig.update_xaxes(
         range=[-0.5, len(mondays) - 0.5], tickvals=list(range(len(mondays))), ticktext=[day(monday) for monday in mondays],
-        side="top", showgrid=False, tickangle=-60,
+        side="top", showgrid=False, tickangle=-60, ticklabeloverflow="allow",
     )
     return fig
 

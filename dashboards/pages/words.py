@@ -29,10 +29,11 @@ REASONS = {
     "red_flag": "A red-flag answer is open",
     "pain": "Pain {pain} of 10",
     "pain_rising": "Pain rises {points_a_week:.1f} points a week",
-    "silent": "No log for {days} days",
+    "silent": "No log for {days}",
     "overdose": "{ratio:.1f} times the full dose in 7 days",
     "low": "{share:.0%} of what was asked in 7 days",
     "partly": "{share:.0%} of what was asked in 7 days",
+    "look_overdue": "Reassessment overdue by {days}",
 }
 DASH = "–"
 
@@ -54,8 +55,10 @@ def share_words(done: int, asked: int, low: float | None, high: float | None) ->
 
 def reason_words(reason: Mapping[str, Any]) -> str:
     """One reason of the attention order, in words."""
-    text = REASONS[str(reason["code"])].format(**{key: value for key, value in reason.items() if key != "code"})
-    return text.replace("%", " %") if "%" in text else text
+    numbers = {key: value for key, value in reason.items() if key != "code"}
+    if "days" in numbers:
+        numbers["days"] = days(int(numbers["days"]))
+    return REASONS[str(reason["code"])].format(**numbers).replace("%", " %")
 
 
 def slope_words(slope: float | None) -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
+from typing import Any
 
 from django.db.models import Count, F, FloatField, Q, Sum
 from django.db.models.functions import Least, TruncWeek
@@ -69,7 +70,7 @@ def rows_of(shown: Sequence[ProgramLine], mondays: Sequence[date], today: date) 
     ]
 
 
-def _cell(row: dict[str, float]) -> WeekCell:
+def _cell(row: Mapping[str, Any]) -> WeekCell:
     if not row["asked"]:
         return WeekCell("paused") if row["paused"] else NOTHING
     asked, silent = int(row["asked"]), int(row["silent"])

@@ -159,7 +159,7 @@ def rows_of(entries: Sequence[Entry], now: datetime, today: date, *, ribbons: bo
             pk__in=[entry.episode for entry in entries if not entry.program]
         ).select_related("client__site", "lead")
     }
-    clients = {row.client_id for row in [*programs.values(), *bare.values()]}
+    clients = {row.client_id for row in programs.values()} | {row.client_id for row in bare.values()}
     drawn = ribbons_of(list(programs.values()) if ribbons else [], before=BEFORE, after=AFTER, now=now)
     waiting = _waiting(programs)
     looks = next_reassessments([entry.episode for entry in entries], today)

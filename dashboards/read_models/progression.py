@@ -61,11 +61,12 @@ def _held(programs: Iterable[int]) -> dict[int, list[_Held]]:
     """Every item of every revision by program, oldest revision first."""
     found: dict[int, list[_Held]] = {}
     rows = Item.objects.filter(revision__program__in=list(programs)).order_by("revision__number", "position")
-    for pk, *values in rows.values_list(
+    columns = rows.values_list(
         "revision__program_id", "revision__number", "revision__effective_from", "key", "exercise_id", "exercise__name",
         "level__number",
-    ):
-        found.setdefault(pk, []).append(_Held(*values))
+    )
+    for pk, number, effective, key, exercise, name, level in columns:
+        found.setdefault(pk, []).append(_Held(number, effective, key, exercise, name, level))
     return found
 
 

@@ -10,6 +10,7 @@ import pytest
 import time_machine
 
 from clinic.people.models import Client
+from dashboards.pages.words import REASONS, reason_words
 from programs.following.actions.follow_programs import follow_programs
 from programs.following.models import Suggestion
 from programs.prescribing.models import Program
@@ -67,6 +68,16 @@ def test_reasons_are_words_and_the_filter_is_a_link(cast, silent, see):
     assert "Ada Quill" in see(cast.mina.user, "/caseload/?show=silent")
     assert "Those in pain: nobody" in see(cast.mina.user, "/caseload/?show=pain")
     assert "Ada Quill" in see(cast.mina.user, "/caseload/?show=nonsense")
+
+
+def test_every_reason_of_the_attention_order_has_words():
+    rules = (Path(__file__).parents[2] / "programs/following/rules/attention.py").read_text("utf-8")
+    codes = set(re.findall(r'add\("(\w+)"', rules)) | set(re.findall(r'"code": "(\w+)"', rules)) | {"low", "partly"}
+    assert len(codes) >= 7
+    assert codes <= set(REASONS)
+    assert reason_words({"code": "low", "points": 50, "share": 0.344}) == "34 % of what was asked in 7 days"
+    assert reason_words({"code": "pain_rising", "points": 80, "points_a_week": 0.25}) == "Pain rises 0.2 points a week"
+    assert reason_words({"code": "silent", "points": 92, "days": 1}) == "No log for 1 day"
 
 
 def test_a_share_of_nothing_is_a_dash(cast, program, see):
