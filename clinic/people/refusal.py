@@ -22,6 +22,11 @@ class Refusal(Exception):
         self.fields = fields or {}
         self.numbers = numbers
 
+    @property
+    def field_sentences(self) -> list[str]:
+        """The sentences of the fields at fault, for templates (where `fields.items` would find a field called items)."""
+        return list(self.fields.values())
+
 
 class NotThere(Refusal):
     """The thing does not exist, or is not for this person: both get this answer."""
