@@ -7,6 +7,7 @@ session logs of the months past in bulk before the records are folded once.
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
 from django.db import transaction
@@ -27,6 +28,8 @@ from clinic.reminders.models import Message
 from clinic.reminders.vocab import MessageState
 from programs.following.actions.follow_program import follow_program
 from programs.following.actions.raise_alert import raise_alert
+from programs.library.queries import levels_of
+from programs.library.rules.dose import dose_from_json
 from programs.prescribing.actions.pause_program import pause_program
 from programs.prescribing.actions.prescribe_program import prescribe_program
 from programs.prescribing.actions.revise_program import revise_program
@@ -37,6 +40,7 @@ from programs.prescribing.rules.plan_json import plan_from_json
 
 SLUGS = tuple(people.COMPLAINTS)
 STEPS_BESIDE_CLIENTS = 3
+STEPS_UP, STEP_UP_DAY = ("steady", "keen"), 24   # who gets a harder level of some exercises, and when
 
 
 @transaction.atomic
@@ -73,6 +77,8 @@ def _tell(
     program = _prescribe(practice.clinicians[clinician].user, episode, slug, start, at)
     if manner.name != "waiting":
         _taper(practice.clinicians[clinician].user, program, start, today, practice)
+    if manner.name in STEPS_UP and age > STEP_UP_DAY:
+        _step_up(practice.clinicians[clinician].user, program, start + timedelta(days=STEP_UP_DAY), dice, practice)
     write_logs(program=program, manner=manner, first=start, last=today, now=now, dice=dice)
     visits.write_visits(
         practice=practice, book=book, program=program, clinician=clinician, age=age, manner=manner, now=now, dice=dice
@@ -132,6 +138,25 @@ def _taper(by: User, program: Program, start: date, today: date, practice: Pract
         by=by, program=program, plan=Plan(day, plan.phases[1:], plan.items), effective_from=day,
         reason="Ready for fewer sessions", based_on=revision.number, now=_at(day, practice, 9),
     )
+
+
+def _step_up(by: User, program: Program, day: date, dice: random.Random, practice: Practice) -> None:
+    """One level harder for about half of the exercises that have one, with that level's usual dose."""
+    revision = revision_on(program, day)
+    if revision is None:
+        return
+    plan = plan_of(revision)
+    levels = levels_of(item.exercise for item in plan.items)
+    items = []
+    for item in plan.items:
+        harder = next((level for level in levels[item.exercise] if level.number == item.level + 1), None)
+        take = harder is not None and dice.random() < 0.55
+        items.append(replace(item, level=harder.number, dose=dose_from_json(harder.dose)) if harder and take else item)
+    if tuple(items) != plan.items:
+        revise_program(
+            by=by, program=program, plan=replace(plan, items=tuple(items)), effective_from=day, reason="One step harder",
+            based_on=revision.number, now=_at(day, practice, 9),
+        )
 
 
 def _alert(practice: Practice, now: datetime) -> None:
