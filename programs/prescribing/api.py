@@ -17,15 +17,19 @@ from clinic.people.queries import episode_for
 from clinic.people.refusal import Refusal
 from clinic.people.rules import zones
 from clinic.people.vocab import Role
+from programs.prescribing.actions.edit_template import edit_template
 from programs.prescribing.actions.end_program import end_program
 from programs.prescribing.actions.pause_program import pause_program
 from programs.prescribing.actions.prescribe_program import prescribe_program
 from programs.prescribing.actions.resume_program import resume_program
 from programs.prescribing.actions.revise_program import revise_program
+from programs.prescribing.actions.save_template import save_template
 from programs.prescribing.queries import (
     newest_revision,
+    own_template_for,
+    plan_of,
     program_for,
-    programs_for,
+    programs_where,
     template_for,
     template_plan,
     templates_for,
@@ -35,11 +39,14 @@ from programs.prescribing.rules.plan_json import PlanError, plan_from_json
 from programs.prescribing.serializers import (
     EndIn,
     PauseIn,
+    ProgramFilterIn,
     ProgramIn,
     ProgramOut,
     ProgramRow,
     RevisionIn,
+    TemplateIn,
     TemplateOut,
+    TemplateWordsIn,
     program_out,
 )
 
@@ -49,7 +56,7 @@ IF_MATCH = OpenApiParameter("If-Match", str, OpenApiParameter.HEADER, required=T
 
 
 class Templates(RoleView):
-    roles = {"GET": READERS}
+    roles = {"GET": READERS, "POST": WRITERS}
 
     @extend_schema(operation_id="templates_list", responses=TemplateOut(many=True))
     def get(self, request: Request) -> Response:
@@ -57,14 +64,45 @@ class Templates(RoleView):
         rows = pages.paginate_queryset(templates_for(_user(request)), request, view=self)
         return pages.get_paginated_response(TemplateOut(rows, many=True).data)
 
+    @extend_schema(operation_id="templates_save", request=TemplateIn, responses={201: TemplateOut})
+    @idempotent
+    def post(self, request: Request) -> Response:
+        sent = TemplateIn(data=request.data)
+        sent.is_valid(raise_exception=True)
+        values = sent.validated_data
+        program = program_for(_user(request), values["program"])
+        template = save_template(
+            by=_user(request), site=program.client.site, name=values["name"], summary=values["summary"],
+            plan=plan_of(newest_revision(program)), now=timezone.now(),
+        )
+        return Response(TemplateOut(template).data, status=201)
+
+
+class OneTemplate(RoleView):
+    roles = {"GET": READERS, "PATCH": READERS}
+
+    @extend_schema(operation_id="templates_read", responses=TemplateOut)
+    def get(self, request: Request, slug: str) -> Response:
+        return Response(TemplateOut(template_for(_user(request), slug)).data)
+
+    @extend_schema(operation_id="templates_edit", request=TemplateWordsIn, responses=TemplateOut)
+    def patch(self, request: Request, slug: str) -> Response:
+        template = own_template_for(_user(request), slug)
+        sent = TemplateWordsIn(data=request.data)
+        sent.is_valid(raise_exception=True)
+        words = {"name": template.name, "summary": template.summary, **sent.validated_data}
+        return Response(TemplateOut(edit_template(by=_user(request), template=template, now=timezone.now(), **words)).data)
+
 
 class Programs(RoleView):
     roles = {"GET": READERS, "POST": WRITERS}
 
-    @extend_schema(operation_id="programs_list", responses=ProgramRow(many=True))
+    @extend_schema(operation_id="programs_list", parameters=[ProgramFilterIn], responses=ProgramRow(many=True))
     def get(self, request: Request) -> Response:
         pages = Pages()
-        rows = pages.paginate_queryset(programs_for(_user(request)), request, view=self)
+        asked = ProgramFilterIn(data=request.query_params)
+        asked.is_valid(raise_exception=True)
+        rows = pages.paginate_queryset(programs_where(_user(request), **asked.validated_data), request, view=self)
         return pages.get_paginated_response(ProgramRow(rows, many=True).data)
 
     @extend_schema(operation_id="programs_prescribe", request=ProgramIn, responses={201: ProgramOut})

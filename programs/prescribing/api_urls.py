@@ -1,9 +1,12 @@
+"""The API of prescribing."""
+
 from django.urls import URLPattern, URLResolver, path
 
 from programs.prescribing import api
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("templates", api.Templates.as_view(), name="templates"),
+    path("templates/<slug:slug>", api.OneTemplate.as_view(), name="one-template"),
     path("programs", api.Programs.as_view(), name="programs"),
     path("programs/<uuid:public_id>", api.OneProgram.as_view(), name="program"),
     path("programs/<uuid:public_id>/revisions", api.Revisions.as_view(), name="program-revisions"),

@@ -11,7 +11,7 @@ from datetime import date
 from typing import Any
 
 from programs.library.queries import exercises, levels_of
-from programs.prescribing.rules.plan import MOST_ITEMS, MOST_PHASES, Plan
+from programs.prescribing.rules.plan import MOST_ITEMS, MOST_PHASES, TIMES, WEEKDAYS, Plan
 from programs.prescribing.rules.plan_json import plan_from_json, plan_to_json
 
 # (name, what it is called, whether it is a range) for each structure of a dose
@@ -27,15 +27,16 @@ DOSE_PARTS: dict[str, list[tuple[str, str, bool]]] = {
     ],
     "continuous": [("minutes", "Minutes", True)],
 }
+ANY_TIME: dict[str, Any] = {"weekdays": [], "times": []}
 EMPTY: dict[str, Any] = {
     "phases": [
-        {"kind": "kick_off", "days": 7, "sessions": [1, 1], "days_per_week": 7, "advance": "by_decision"},
-        {"kind": "maintenance", "days": None, "sessions": [1, 1], "days_per_week": 3, "advance": "by_date"},
+        {"kind": "kick_off", "days": 7, "sessions": [1, 1], "days_per_week": 7, "advance": "by_decision", **ANY_TIME},
+        {"kind": "maintenance", "days": None, "sessions": [1, 1], "days_per_week": 3, "advance": "by_date", **ANY_TIME},
     ],
     "items": [],
 }
 NEW_PHASE: dict[str, Any] = {
-    "kind": "taper", "days": 14, "sessions": [1, 1], "days_per_week": 4, "advance": "by_date"
+    "kind": "taper", "days": 14, "sessions": [1, 1], "days_per_week": 4, "advance": "by_date", **ANY_TIME,
 }
 
 
@@ -51,7 +52,10 @@ class Draft:
         return plan_from_json(self.plan, anchor)
 
 
-TEXTS = ("title", "starts", "effective_from", "reason", "override_reason", "based_on", "anchor", "count_from")
+TEXTS = (
+    "title", "starts", "effective_from", "reason", "override_reason", "based_on", "anchor", "count_from", "fit_minutes",
+    "taper_shape", "taper_weeks", "template_name", "template_summary",
+)
 
 
 def draft_of(plan: Plan, **texts: str) -> Draft:
@@ -66,8 +70,8 @@ def draft_from_post(post: Mapping[str, str]) -> Draft:
     return Draft({"phases": phases, "items": items}, {name: post.get(name, "").strip() for name in TEXTS})
 
 
-def change(draft: Draft, do: str, post: Mapping[str, str]) -> bool:
-    """Do what a button asks (`up:2`, `remove_phase:1`, `add_item`); False when it is no change to the plan."""
+def change(draft: Draft, do: str) -> bool:
+    """Do what a button asks (`up:2`, `remove_phase:1`, `add_item:bridge:2`); False when it is no change to the plan."""
     verb, _, where = do.partition(":")
     items, phases = draft.plan["items"], draft.plan["phases"]
     at = int(where) if where.isdigit() and len(where) < 4 else -1
@@ -81,7 +85,8 @@ def change(draft: Draft, do: str, post: Mapping[str, str]) -> bool:
         case "level_dose" if 0 <= at < len(items):
             _take_level_dose(items[at])
         case "add_item":
-            _add(items, post.get("add_exercise", ""))
+            slug, _, level = where.partition(":")
+            _add(items, slug, int(level) if level.isdigit() and len(level) < 3 else 0)
         case "add_phase":
             phases.insert(max(0, len(phases) - 1), dict(NEW_PHASE))
         case "remove_phase" if 0 <= at < len(phases):
@@ -91,14 +96,16 @@ def change(draft: Draft, do: str, post: Mapping[str, str]) -> bool:
     return True
 
 
-def _add(items: list[dict[str, Any]], slug: str) -> None:
+def _add(items: list[dict[str, Any]], slug: str, number: int) -> None:
+    """The exercise at that level, or at its easiest."""
     levels = levels_of([slug]).get(slug, [])
     exercise = exercises().filter(slug=slug).first()
     if exercise is None or not levels or len(items) >= MOST_ITEMS:
         return
+    level = next((level for level in levels if level.number == number), levels[0])
     nth = sum(item["exercise"] == slug for item in items) + 1
     items.append({
-        "key": "", "exercise": slug, "level": levels[0].number, "side": exercise.side, "dose": dict(levels[0].dose),
+        "key": "", "exercise": slug, "level": level.number, "side": exercise.side, "dose": dict(level.dose),
         "rounds": [1, 1], "priority": min(9, nth), "note": "",
     })
 
@@ -125,10 +132,13 @@ def _item(post: Mapping[str, str], path: str) -> dict[str, Any]:
 
 def _phase(post: Mapping[str, str], path: str) -> dict[str, Any]:
     days = _number(post.get(f"{path}.days", ""))
+    weekdays = [name for name in WEEKDAYS if f"{path}.weekdays.{name}" in post]
+    # ticked days say by themselves how many there are
+    week = len(weekdays) or _number(post.get(f"{path}.days_per_week", ""))
     return {
         "kind": post.get(f"{path}.kind", ""), "days": None if days == "" else days,
-        "sessions": _pair(post, f"{path}.sessions"), "days_per_week": _number(post.get(f"{path}.days_per_week", "")),
-        "advance": post.get(f"{path}.advance", ""),
+        "sessions": _pair(post, f"{path}.sessions"), "days_per_week": week, "advance": post.get(f"{path}.advance", ""),
+        "weekdays": weekdays, "times": [name for name in TIMES if f"{path}.times.{name}" in post],
     }
 
 

@@ -40,6 +40,26 @@ def program_for(user: User, public_id: UUID | str) -> Program:
     return program
 
 
+def programs_to_copy(user: User, text: str = "") -> QuerySet[Program]:
+    """Programs whose plan a clinician may begin another from: those of their own clients, the newest first.
+
+    Every word of `text` is in the program's title or the client's name.
+    """
+    rows = programs_for(user).filter(revisions__number=1).order_by("-starts", "-pk")
+    for word in text.split():
+        named = Q(client__given_name__icontains=word) | Q(client__family_name__icontains=word)
+        rows = rows.filter(named | Q(title__icontains=word))
+    return rows
+
+
+def programs_where(user: User, client: UUID | None = None, status: str = "") -> QuerySet[Program]:
+    """Programs the user may see, of one client and of one status where these are named."""
+    rows = programs_for(user)
+    if client is not None:
+        rows = rows.filter(client__public_id=client)
+    return rows.filter(status=status) if status else rows
+
+
 def open_program(episode: Episode) -> Program | None:
     """The program of this episode that is being followed or paused; there is one at most."""
     return Program.objects.filter(episode=episode, status__in=OPEN).select_related("client__site", "clinician").first()
@@ -127,6 +147,14 @@ def template_for(user: User, slug: str) -> Template:
     """One template the user may see."""
     template = templates_for(user).filter(slug=slug).first()
     if template is None:
+        raise NotThere
+    return template
+
+
+def own_template_for(user: User, slug: str) -> Template:
+    """One template of a site of the user: those of the house are read only."""
+    template = template_for(user, slug)
+    if template.site_id is None:
         raise NotThere
     return template
 

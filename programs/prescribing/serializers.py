@@ -20,6 +20,28 @@ class TemplateOut(serializers.Serializer[Any]):
     plan = serializers.JSONField()
 
 
+class TemplateIn(serializers.Serializer[Any]):
+    """Keep the newest plan of a program as a template of the client's site."""
+
+    program = serializers.UUIDField()
+    name = serializers.CharField(max_length=80)
+    summary = serializers.CharField(max_length=300, required=False, allow_blank=True, default="")
+
+
+class TemplateWordsIn(serializers.Serializer[Any]):
+    """New words for a template; what is left out stays."""
+
+    name = serializers.CharField(max_length=80, required=False)
+    summary = serializers.CharField(max_length=300, required=False, allow_blank=True)
+
+
+class ProgramFilterIn(serializers.Serializer[Any]):
+    """The filters of the list of programs."""
+
+    client = serializers.UUIDField(required=False)
+    status = serializers.ChoiceField(choices=ProgramStatus.choices, required=False)
+
+
 class ProgramRow(serializers.Serializer[Any]):
     """One program in a list."""
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import zip_longest
 from typing import Any
 
 from programs.library.queries import levels_of, warnings
+from programs.library.rules.dose import ENDS
 from programs.library.rules.guideline import Finding, check
 from programs.prescribing.prescriber import DOSE_PARTS, Draft
 from programs.prescribing.queries import levels_named, template_plan, with_library
@@ -15,6 +17,7 @@ from programs.prescribing.rules.plan import (
     PhasePlan,
     Plan,
     as_if_decided,
+    day_plan,
     phase_seconds,
     phase_starts,
 )
@@ -161,3 +164,37 @@ def named_items(plan: Plan) -> list[dict[str, Any]]:
         for item in with_library(plan, levels).items
         if (level := levels.get((item.exercise, item.level)))
     ]
+
+
+def client_view(plan: Plan, today: date) -> dict[str, Any]:
+    """What the client is shown on the first day from `today` on that has a session."""
+    cards = named_items(plan)
+    days = [max(plan.anchor, today) + timedelta(days=offset) for offset in range(7)] if plan.phases else []
+    asked = next((asked for day in days if (asked := day_plan(plan, day)).sessions is not None), None)
+    session = tuple(sum(row["item"].seconds(end) for row in cards) for end in ENDS)
+    return {"cards": cards, "asked": asked, "day": asked.day if asked else today, "session": session}
+
+
+def session_span(plan: Plan) -> tuple[int, int]:
+    """Seconds of one session, minimum and full."""
+    return plan.session_seconds("minimum"), plan.session_seconds("full")
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One part of two plans, beside each other; None where a plan is without it."""
+
+    slug: str
+    was: Any
+    now: Any
+
+
+def side_by_side(old: Plan, new: Plan) -> dict[str, list[Pair]]:
+    """Phases by their place and items by their key, in the order of the newer plan; what was taken out comes last."""
+    before = {item.key: item for item in old.items}
+    after = {item.key: item for item in new.items}
+    gone = [Pair(item.exercise, item, None) for key, item in before.items() if key not in after]
+    return {
+        "phases": [Pair("", was, now) for was, now in zip_longest(old.phases, new.phases)],
+        "items": [Pair(item.exercise, before.get(key), item) for key, item in after.items()] + gone,
+    }

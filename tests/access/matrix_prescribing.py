@@ -73,9 +73,18 @@ def _asked(cast):
     }
 
 
+_WORDS = {"name": "Hip, the long way", "summary": "For stiff hips."}
 ROWS = [
     Row("GET", "prescribing:templates", CLINICAL_PAGE),
     Row("GET", "prescribing:template", CLINICAL_PAGE, _template),
+    Row("GET", "prescribing:template-edit", CLINICAL_PAGE, _template),
+    Row("POST", "prescribing:template-edit", (302, 404, 404, 404, 302, 302, 302, 302), _template, body=lambda cast: _WORDS),
+    Row("GET", "prescribing:template-from", WRITE_PAGE, _program),
+    Row("POST", "prescribing:template-from", DONE, _program, body=lambda cast: _WORDS),
+    Row("GET", "prescribing:find", WRITE_PAGE, query=_episode),
+    Row("GET", "prescribing:compare", READ_PAGE, _program),
+    Row("GET", "prescribing:as-client", READ_PAGE, _program),
+    Row("GET", "prescribing:handout-pdf", READ_PAGE, _program),
     Row("GET", "prescribing:new", WRITE_PAGE, query=_episode),
     # the episode is named in the address, so a POST without it finds nothing
     Row("POST", "prescribing:new", (302, 404, 404, 404, 404, 404, 404, 302), body=_episode),
@@ -87,6 +96,9 @@ ROWS = [
     Row("POST", "prescribing:resume", DONE, _paused),
     Row("POST", "prescribing:end", DONE, _program, body=lambda cast: {"status": "completed"}),
     Row("GET", "api:templates", CLINICAL_API),
+    Row("POST", "api:templates", MADE, body=lambda cast: {"program": str(_given(cast).public_id), **_WORDS}),
+    Row("GET", "api:one-template", CLINICAL_API, _template),
+    Row("PATCH", "api:one-template", CLINICAL_API, _template, body=lambda cast: _WORDS),
     Row("GET", "api:programs", CLINICAL_API),
     Row("POST", "api:programs", MADE, body=_asked),
     Row("GET", "api:program", READ_API, _program),

@@ -142,16 +142,16 @@ def test_they_are_kept_with_a_revision(cast, program, plan, now):
 
 
 def _phase_row(program, **values):
-    row = dict(
-        revision=newest_revision(program), number=20, kind="taper", days=7, sessions_minimum=1, sessions_full=1,
-        days_per_week=2,
-    )
+    row = {
+        "revision": newest_revision(program), "number": 20, "kind": "taper", "days": 7, "sessions_minimum": 1,
+        "sessions_full": 1, "days_per_week": 2,
+    }
     return Phase(**{**row, **values})
 
 
 @pytest.mark.parametrize(
     "values",
-    [dict(weekdays=0b111), dict(weekdays=0b1000_0001), dict(weekdays=1), dict(times=0b11), dict(times=0b1000)],
+    [{"weekdays": 0b111}, {"weekdays": 0b1000_0001}, {"weekdays": 1}, {"times": 0b11}, {"times": 0b1000}],
 )
 def test_the_database_refuses_another_number_of_days_or_times(program, values):
     with pytest.raises(IntegrityError), transaction.atomic():

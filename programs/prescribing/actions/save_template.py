@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
@@ -19,17 +20,27 @@ from programs.prescribing.rules.plan_json import plan_to_json
 MOST_NAME, MOST_SUMMARY = 80, 300
 
 
-@transaction.atomic
-def save_template(*, by: User, site: Site, name: str, plan: Plan, now: datetime, summary: str = "") -> Template:
-    """A template that this site's clinicians can choose. Refusal `invalid` (400), `name_taken` (409)."""
+def wrong_words(name: str, summary: str) -> dict[str, str]:
+    """What is wrong with a template's name and summary, by field."""
     wrong = {}
-    slug = slugify(name)[:48]
-    if not slug or len(name.strip()) > MOST_NAME:
+    if not slugify(name)[:48] or len(name.strip()) > MOST_NAME:
         wrong["name"] = f"Give the template a name of 1 to {MOST_NAME} characters, letters among them."
     if len(summary.strip()) > MOST_SUMMARY:
         wrong["summary"] = f"The summary can have {MOST_SUMMARY} characters at most."
+    return wrong
+
+
+@transaction.atomic
+def save_template(*, by: User, site: Site, name: str, plan: Plan, now: datetime, summary: str = "") -> Template:
+    """A template that this site's clinicians can choose. Notes to a client are left out.
+
+    Refusal `invalid` (400), `name_taken` (409).
+    """
+    slug = slugify(name)[:48]
     levels = levels_named(plan)
-    refuse_bad_plan(plan, levels, wrong)
+    refuse_bad_plan(plan, levels, wrong_words(name, summary))
+    # a template is for anybody: what was written to one client does not go with it
+    plan = replace(plan, items=tuple(replace(item, note="") for item in plan.items))
     try:
         with transaction.atomic():
             template = Template.objects.create(

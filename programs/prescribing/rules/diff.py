@@ -15,8 +15,8 @@ from programs.prescribing.rules.plan import ItemPlan, PhasePlan, Plan
 class Change:
     """One difference. `code` says which; `where` is an exercise's slug or a phase's number; `was` and `now` are JSON.
 
-    Codes: begins, phase_added, phase_removed, kind, days, sessions, days_per_week, advance, weekdays, times; item_added, item_removed,
-    exercise, level, dose, side, rounds, priority, note, order.
+    Codes: begins, phase_added, phase_removed, kind, days, sessions, days_per_week, advance, weekdays, times; item_added,
+    item_removed, exercise, level, dose, side, rounds, priority, note, order.
     """
 
     code: str

@@ -67,7 +67,7 @@ class Fitted:
 
 
 def stops(span: Span) -> list[int]:
-    """The full ends that are tried: both ends of the range and the round numbers between, MOST_STOPS at most and both ends."""
+    """The full ends that are tried: both ends of a range and the round numbers between, MOST_STOPS at most."""
     for step in ROUND_NUMBERS:
         between = [number for number in range(span.minimum + 1, span.full) if number % step == 0]
         if len(between) + 2 <= MOST_STOPS:
@@ -80,9 +80,9 @@ def steps(item: ItemPlan) -> list[Step]:
     full = item.work("full")
     ways = []
     for rounds, dose in product(stops(item.rounds), _doses(item.dose)):
-        way = replace(item, rounds=Span(item.rounds.minimum, rounds), dose=dose)
-        short = round(100 * (full - way.work("full")) / full)
-        ways.append(Step(way, way.seconds("full"), short * short))
+        lowered = replace(item, rounds=Span(item.rounds.minimum, rounds), dose=dose)
+        short = round(100 * (full - lowered.work("full")) / full)
+        ways.append(Step(lowered, lowered.seconds("full"), short * short))
     kept: list[Step] = []
     for way in sorted(ways, key=lambda way: (way.seconds, way.loss)):
         if not kept or way.loss < kept[-1].loss:

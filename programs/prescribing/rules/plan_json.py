@@ -40,22 +40,25 @@ class PlanError(ValueError):
 def plan_to_json(plan: Plan) -> dict[str, Any]:
     """`phases` and `items`; the anchor is kept apart, because a template has none."""
     return {
-        "phases": [
-            {
-                "kind": phase.kind, "days": phase.days, "sessions": [phase.sessions.minimum, phase.sessions.full],
-                "days_per_week": phase.days_per_week, "advance": phase.advance,
-                "weekdays": list(phase.weekdays), "times": list(phase.times),
-            }
-            for phase in plan.phases
-        ],
-        "items": [
-            {
-                "key": str(item.key), "exercise": item.exercise, "level": item.level, "side": item.side,
-                "dose": dose_to_json(item.dose), "rounds": [item.rounds.minimum, item.rounds.full],
-                "setup_seconds": item.setup_seconds, "priority": item.priority, "note": item.note,
-            }
-            for item in plan.items
-        ],
+        "phases": [phase_to_json(phase) for phase in plan.phases], "items": [item_to_json(item) for item in plan.items]
+    }
+
+
+def phase_to_json(phase: PhasePlan) -> dict[str, Any]:
+    """The stored form of one phase."""
+    return {
+        "kind": phase.kind, "days": phase.days, "sessions": [phase.sessions.minimum, phase.sessions.full],
+        "days_per_week": phase.days_per_week, "advance": phase.advance,
+        "weekdays": list(phase.weekdays), "times": list(phase.times),
+    }
+
+
+def item_to_json(item: ItemPlan) -> dict[str, Any]:
+    """The stored form of one item."""
+    return {
+        "key": str(item.key), "exercise": item.exercise, "level": item.level, "side": item.side,
+        "dose": dose_to_json(item.dose), "rounds": [item.rounds.minimum, item.rounds.full],
+        "setup_seconds": item.setup_seconds, "priority": item.priority, "note": item.note,
     }
 
 

@@ -9,9 +9,14 @@ from django.utils.safestring import SafeString
 
 from programs.library.rules.dose import Dose, dose_to_json
 from programs.prescribing.rules.ribbon import RibbonDay, ribbon_svg
-from programs.prescribing.vocab import PhaseKind
+from programs.prescribing.vocab import PhaseKind, Weekday
 
 register = template.Library()
+TIME_WORDS = {"morning": "in the morning", "midday": "at midday", "evening": "in the evening"}
+CLIENT_SIDES = {
+    "both": "Both sides together", "each": "First left, then right", "alternating": "Left and right in turn",
+    "left": "Left side only", "right": "Right side only",
+}
 
 
 @register.simple_tag
@@ -58,3 +63,30 @@ def named(slug: str, names: dict[str, str]) -> str:
 def as_json(dose: Dose) -> dict[str, Any]:
     """The stored form of a dose."""
     return dose_to_json(dose)
+
+
+@register.simple_tag
+def rough_time(seconds: int) -> str:
+    """`45 seconds` or `6 minutes`; a half minute is told from a minute and a half on."""
+    if seconds < 90:
+        return f"{seconds} seconds"
+    whole, half = divmod(round(seconds / 30), 2)
+    return f"{whole}½ minutes" if half else f"{whole} minutes"
+
+
+@register.filter
+def weekday_words(codes: list[str]) -> str:
+    """`Monday, Thursday`; `spread evenly` when no day is fixed."""
+    return ", ".join(Weekday(code).label for code in codes) or "spread evenly"
+
+
+@register.filter
+def time_words(codes: list[str]) -> str:
+    """`in the morning and in the evening`; `at any time` when none is named."""
+    return " and ".join(TIME_WORDS[code] for code in codes) or "at any time"
+
+
+@register.filter
+def client_side(side: str) -> str:
+    """Which side an exercise is for, as the client is told."""
+    return CLIENT_SIDES[side]

@@ -1,4 +1,4 @@
-"""The prescriber: choose a template, shape the plan, give it; and the same form for a change."""
+"""The prescriber: shape the plan, give it; and the same form for a change."""
 
 from __future__ import annotations
 
@@ -12,64 +12,44 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from clinic.people.access import me, page
-from clinic.people.paging import page_of
 from clinic.people.queries import episode_for, open_conditions
-from clinic.people.refusal import NotThere, Refusal
+from clinic.people.refusal import Refusal
 from clinic.people.rules import zones
 from clinic.people.vocab import Role
-from programs.library.queries import exercises
-from programs.library.vocab import DoseSide
+from programs.library.vocab import DoseSide, Severity
 from programs.prescribing.actions.prescribe_program import prescribe_program
 from programs.prescribing.actions.revise_program import revise_program
-from programs.prescribing.prescriber import EMPTY, Draft, change, draft_from_post, draft_of
-from programs.prescribing.queries import (
-    exercise_names,
-    newest_revision,
-    open_program,
-    plan_of,
-    program_for,
-    template_for,
-    template_plan,
-    templates_for,
-)
+from programs.prescribing.actions.save_template import save_template
+from programs.prescribing.finding import found
+from programs.prescribing.prescriber import Draft, change, draft_from_post, draft_of
+from programs.prescribing.queries import exercise_names, newest_revision, plan_of, program_for
+from programs.prescribing.rules.fit import Fitted
 from programs.prescribing.rules.plan import from_phase, problems
 from programs.prescribing.rules.plan_json import PlanError
-from programs.prescribing.showing import item_rows, phase_fields, summary, template_card
-from programs.prescribing.vocab import Advance, PhaseKind
+from programs.prescribing.shaping import fit_draft, taper_draft
+from programs.prescribing.showing import client_view, item_rows, phase_fields, summary
+from programs.prescribing.views.choosing import choose, first_draft, page_asked, uuid_of
+from programs.prescribing.vocab import Advance, PhaseKind, TimeOfDay, Weekday
 
 Errors = dict[str, str]
-FROM_NOTHING = "none"   # ?template=none: an empty plan
 
 
 @page(Role.CLINICIAN, methods=("GET", "POST"))
 def new_program(request: HttpRequest) -> HttpResponse:
-    """Step 1 chooses a template, step 2 shapes the plan; POST gives the program."""
-    episode = episode_for(me(request), _uuid(request.GET.get("episode", "")))
+    """Step 1 chooses where to begin, step 2 shapes the plan; POST gives the program."""
+    episode = episode_for(me(request), uuid_of(request.GET.get("episode", "")))
     today = zones.day_in(timezone.now(), episode.client.zone)
     context = {"episode": episode, "client": episode.client, "today": today}
     if request.method == "POST":
         return _give(request, episode, context)
-    slug = request.GET.get("template", "")
-    if not slug:
-        rows = page_of(templates_for(me(request)), request)
-        cards = [template_card(template) for template in rows]
-        return render(request, "prescribing/choose.html", {
-            **context, "page": rows, "cards": cards, "open": open_program(episode)
-        })
-    if slug == FROM_NOTHING:
-        draft = Draft({"phases": [dict(row) for row in EMPTY["phases"]], "items": []}, {"title": ""})
-    else:
-        template = template_for(me(request), slug)
-        draft = draft_of(template_plan(template, today), title=template.name)
-    draft.texts["starts"] = today.isoformat()
-    return _form(request, draft, context)
+    draft = first_draft(request, today)
+    return choose(request, context) if draft is None else _form(request, draft, context)
 
 
 def _give(request: HttpRequest, episode: Any, context: dict[str, Any]) -> HttpResponse:
     draft = draft_from_post(request.POST)
     if request.POST.get("do", "preview") != "give":
-        change(draft, request.POST.get("do", ""), request.POST.dict())
-        return _form(request, draft, context)
+        return _shape(request, draft, context)
     try:
         starts = _day(draft.texts["starts"], "starts")
         if starts < context["today"]:
@@ -108,8 +88,7 @@ def revise(request: HttpRequest, public_id: UUID) -> HttpResponse:
 def _change(request: HttpRequest, program: Any, context: dict[str, Any]) -> HttpResponse:
     draft = draft_from_post(request.POST)
     if request.POST.get("do", "preview") != "give":
-        change(draft, request.POST.get("do", ""), request.POST.dict())
-        return _form(request, draft, context)
+        return _shape(request, draft, context)
     try:
         effective = _day(draft.texts["effective_from"], "effective_from")
         afresh = draft.texts["count_from"] == "afresh"
@@ -125,8 +104,44 @@ def _change(request: HttpRequest, program: Any, context: dict[str, Any]) -> Http
     return redirect("prescribing:program", program.public_id)
 
 
+def _shape(request: HttpRequest, draft: Draft, context: dict[str, Any]) -> HttpResponse:
+    """What a button other than the giving one asks for; the form comes back with it done, or with what is in the way."""
+    fitted = None
+    try:
+        match request.POST.get("do", "preview"):
+            case "fit":
+                fitted = fit_draft(draft, context["today"])
+            case "taper":
+                taper_draft(draft)
+            case "show":
+                return render(request, "prescribing/as_client.html", {
+                    **context, **client_view(draft.read(context["today"]), context["today"])
+                })
+            case "save_template":
+                _keep(request, draft, context)
+            case do:
+                change(draft, do)
+    except (PlanError, Refusal) as error:
+        return _form(request, draft, context, error)
+    return _form(request, draft, context, fitted=fitted)
+
+
+def _keep(request: HttpRequest, draft: Draft, context: dict[str, Any]) -> None:
+    """Keep the draft as a template of the client's site."""
+    try:
+        template = save_template(
+            by=me(request), site=context["client"].site, name=draft.texts["template_name"],
+            plan=draft.read(context["today"]), now=timezone.now(), summary=draft.texts["template_summary"],
+        )
+    except Refusal as refusal:
+        refusal.fields = {f"template_{n}" if n in ("name", "summary") else n: t for n, t in refusal.fields.items()}
+        raise
+    messages.success(request, f"Kept as the template “{template.name}”. The program itself is not given yet.")
+
+
 def _form(
-    request: HttpRequest, draft: Draft, context: dict[str, Any], error: PlanError | Refusal | None = None
+    request: HttpRequest, draft: Draft, context: dict[str, Any], error: PlanError | Refusal | None = None,
+    fitted: Fitted | None = None,
 ) -> HttpResponse:
     """The form with everything typed still in it; the state of the plan beside it."""
     errors: Errors = dict(error.fields) if error else {}
@@ -141,32 +156,29 @@ def _form(
         state = {"readable": bool(plan.items and plan.phases), **summary(plan, conditions)}
     context = {
         **context, **state, "draft": draft, "errors": errors, "refusal": error if isinstance(error, Refusal) else None,
-        "conditions": conditions, "names": _names(draft, error), "sentences": list(errors.values()),
+        "conditions": conditions, "names": _names(draft, error, fitted), "sentences": list(errors.values()), "fitted": fitted,
+        "must_not": [warning for warning in state.get("warnings", []) if warning.severity == Severity.DO_NOT],
     }
     status = error.status if isinstance(error, Refusal) else 400 if error else 200
     if request.headers.get("HX-Request"):
         return render(request, "prescribing/parts/summary.html", context, status=200)
+    asked = page_asked(request.POST.get("do", ""), request.POST)
     context |= {
-        "items": item_rows(draft, errors), "phase_rows": phase_fields(draft, errors), "library": exercises(),
+        "items": item_rows(draft, errors), "phase_rows": phase_fields(draft, errors), "found": found(asked, conditions),
         "sides": DoseSide.choices, "kinds": PhaseKind.choices, "advances": Advance.choices,
+        "weekdays": Weekday.choices, "times": TimeOfDay.choices,
         "general_errors": [text for path, text in errors.items() if "." not in path and path not in draft.texts],
     }
     return render(request, "prescribing/prescriber.html", context, status=status)
 
 
-def _names(draft: Draft, error: PlanError | Refusal | None) -> dict[str, str]:
-    """Names of the exercises on the form and of those that a refusal speaks of."""
+def _names(draft: Draft, error: PlanError | Refusal | None, fitted: Fitted | None) -> dict[str, str]:
+    """Names of the exercises on the form and of those that a refusal or a fit speaks of."""
     told = error.numbers.get("differences", []) if isinstance(error, Refusal) else []
     return exercise_names([
-        *(str(item["exercise"]) for item in draft.plan["items"]), *(change["where"] for change in told)
+        *(str(item["exercise"]) for item in draft.plan["items"]), *(change["where"] for change in told),
+        *(lost.exercise for lost in (fitted.given_up if fitted else ())),
     ])
-
-
-def _uuid(text: str) -> UUID:
-    try:
-        return UUID(text)
-    except ValueError as error:
-        raise NotThere from error
 
 
 def _day(text: str, name: str) -> date:

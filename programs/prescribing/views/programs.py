@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -25,7 +25,15 @@ from programs.prescribing.rules.diff import Change, differences
 from programs.prescribing.rules.plan import Plan, as_if_decided
 from programs.prescribing.rules.ribbon import RibbonDay
 from programs.prescribing.rules.timeline import asked_ribbon, in_force, timeline
-from programs.prescribing.showing import OPEN_ENDED_SHOWN, PhaseRow, named_items, phase_rows
+from programs.prescribing.showing import (
+    OPEN_ENDED_SHOWN,
+    PhaseRow,
+    client_view,
+    named_items,
+    phase_rows,
+    session_span,
+    side_by_side,
+)
 
 DRAWN_BACK, TICKS = 28, 7   # days of the past a ribbon shows; days of the handout's tick grid
 
@@ -40,8 +48,7 @@ def _program_page(request: HttpRequest, public_id: UUID, refusal: Refusal | None
     program = program_for(me(request), public_id)
     today = zones.day_in(timezone.now(), program.client.zone)
     versions = plans_of(program)
-    dated = [(revision.effective_from, (revision, plan)) for revision, plan in versions]
-    revision, plan = in_force(dated, max(today, program.starts)) or versions[-1]
+    revision, plan = _counting(versions, max(today, program.starts))
     conditions = open_conditions(program.client, today)
     context = {
         "program": program, "today": today, "revision": revision, "newest": versions[-1][0], "plan": plan,
@@ -49,6 +56,7 @@ def _program_page(request: HttpRequest, public_id: UUID, refusal: Refusal | None
         "ribbon": _ribbon(program, versions, today), "pauses": pauses_of(program), "refusal": refusal,
         "warnings": warnings(sorted({item.exercise for item in plan.items}), conditions),
         "names": exercise_names(item.exercise for _, old in versions for item in old.items),
+        "may_write": me(request).role == Role.CLINICIAN,
         "may_change": me(request).role == Role.CLINICIAN and program.status in ("active", "on-hold"),
         "next_phase": _next_phase(plan, today),
     }
@@ -85,13 +93,46 @@ def _next_phase(plan: Plan, today: Any) -> PhaseRow | None:
 
 
 @page(Role.CLINICIAN, Role.LEAD)
+def as_client(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """The program as the client sees it on a phone, read only."""
+    program = program_for(me(request), public_id)
+    today = zones.day_in(timezone.now(), program.client.zone)
+    _, plan = _counting(plans_of(program), max(today, program.starts))
+    return render(request, "prescribing/as_client.html", {
+        "program": program, "client": program.client, **client_view(plan, today)
+    })
+
+
+@page(Role.CLINICIAN, Role.LEAD)
+def compare(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Two revisions side by side: ?a= and ?b= are their numbers; the newest and the one before it when left out."""
+    program = program_for(me(request), public_id)
+    versions = plans_of(program)
+    numbers = {str(revision.number): place for place, (revision, _) in enumerate(versions)}
+    b = numbers.get(request.GET.get("b", ""), len(versions) - 1)
+    a = numbers.get(request.GET.get("a", ""), max(0, b - 1))
+    (old, old_plan), (new, new_plan) = versions[a], versions[b]
+    return render(request, "prescribing/compare.html", {
+        "program": program, "revisions": [revision for revision, _ in versions], "old": old, "new": new,
+        "changes": differences(old_plan, new_plan), **side_by_side(old_plan, new_plan),
+        "old_session": session_span(old_plan), "new_session": session_span(new_plan),
+        "names": exercise_names(item.exercise for plan in (old_plan, new_plan) for item in plan.items),
+    })
+
+
+def _counting(versions: list[tuple[Any, Plan]], day: date) -> tuple[Any, Plan]:
+    """The revision that counts on `day` with its plan; the newest when none does yet."""
+    dated = [(revision.effective_from, (revision, plan)) for revision, plan in versions]
+    return in_force(dated, day) or versions[-1]
+
+
+@page(Role.CLINICIAN, Role.LEAD)
 def handout(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """The program on paper: drawings, doses, a grid to tick, when to stop and whom to call."""
     program = program_for(me(request), public_id)
     today = zones.day_in(timezone.now(), program.client.zone)
     versions = plans_of(program)
-    dated = [(revision.effective_from, (revision, plan)) for revision, plan in versions]
-    revision, plan = in_force(dated, max(today, program.starts)) or versions[-1]
+    revision, plan = _counting(versions, max(today, program.starts))
     first = max(plan.anchor, today)
     slugs = sorted({item.exercise for item in plan.items})
     days = timeline([(plan.anchor, plan)], [], first, first + timedelta(days=TICKS - 1))
