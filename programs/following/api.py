@@ -15,12 +15,14 @@ from clinic.people.openapi import paged
 from clinic.people.vocab import Role
 from programs.following import queries
 from programs.following.actions.accept_suggestion import accept_suggestion
+from programs.following.actions.alter_suggestion import alter_suggestion
 from programs.following.actions.close_alert import close_alert
 from programs.following.actions.decline_suggestion import decline_suggestion
 from programs.following.serializers import (
     AcceptIn,
     AlertOut,
     AlertRow,
+    AlterIn,
     ClinicalAlertOut,
     CloseIn,
     DeclineIn,
@@ -57,6 +59,23 @@ class Accept(RoleView):
         given.is_valid(raise_exception=True)
         accepted = accept_suggestion(by=me(request), suggestion=suggestion, now=timezone.now(), **given.validated_data)
         return Response(SuggestionOut(accepted).data)
+
+
+class Alter(RoleView):
+    """Take it up in another way: another level, dose, number of days or day."""
+
+    roles = {"POST": (Role.CLINICIAN,)}
+
+    @extend_schema(operation_id="alter_suggestion", request=AlterIn, responses={200: SuggestionOut})
+    @idempotent
+    def post(self, request: Request, public_id: UUID) -> Response:
+        suggestion = queries.suggestion_for(me(request), public_id)
+        given = AlterIn(data=request.data)
+        given.is_valid(raise_exception=True)
+        chosen = {**given.validated_data}
+        chosen["amount"] = tuple(chosen["amount"]) if chosen["amount"] else None
+        altered = alter_suggestion(by=me(request), suggestion=suggestion, now=timezone.now(), **chosen)
+        return Response(SuggestionOut(altered).data)
 
 
 class Decline(RoleView):

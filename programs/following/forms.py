@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 from uuid import UUID, uuid4
@@ -9,6 +10,7 @@ from uuid import UUID, uuid4
 from django import forms
 
 from programs.following.rules.entry import ItemEntry, SessionEntry
+from programs.following.rules.ruleset import Threshold
 from programs.following.vocab import Rating
 from programs.prescribing.rules.plan import ItemPlan, Plan
 
@@ -20,8 +22,69 @@ class DeclineForm(forms.Form):
     reason = forms.CharField(label="Why not", max_length=300)
 
 
+def first_errors(form: forms.Form) -> dict[str, str]:
+    """The first thing that is wrong with each field."""
+    return {name: str(errors[0]) for name, errors in form.errors.items()}
+
+
+class AlterForm(forms.Form):
+    """What to do instead of what was suggested; only what the kind of suggestion takes is filled in."""
+
+    level = forms.IntegerField(min_value=1, max_value=99, required=False)
+    least = forms.IntegerField(min_value=1, max_value=3600, required=False)
+    full = forms.IntegerField(min_value=1, max_value=3600, required=False)
+    days = forms.IntegerField(min_value=1, max_value=366, required=False)
+    effective_from = forms.DateField(required=False)
+    note = forms.CharField(max_length=300, required=False)
+
+    def chosen(self) -> dict[str, Any]:
+        """As the action takes it. Only after `is_valid`."""
+        given = self.cleaned_data
+        least, full = given["least"] or given["full"], given["full"] or given["least"]
+        return {
+            "level": given["level"], "amount": (least, full) if least else None, "days": given["days"],
+            "effective_from": given["effective_from"], "note": given["note"],
+        }
+
+
 class NoteForm(forms.Form):
     note = forms.CharField(label="What you did about it", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}))
+
+
+class WhatIfForm(forms.Form):
+    """One threshold, another value, and how far to look back. `choices` groups the thresholds."""
+
+    threshold = forms.ChoiceField(label="Threshold")
+    value = forms.FloatField(label="Would be", widget=forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"}))
+    weeks = forms.TypedChoiceField(
+        label="Over the last", choices=[(4, "4 weeks"), (8, "8 weeks"), (12, "12 weeks")], coerce=int, initial=4
+    )
+
+    def __init__(self, *args: Any, choices: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["threshold"] = forms.ChoiceField(label="Threshold", choices=choices)
+
+
+class RuleSetForm(forms.Form):
+    """Every threshold with a value to keep or change, and why. Field names are the thresholds' own."""
+
+    based_on = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=2**31 - 1)
+    reason = forms.CharField(label="Why", max_length=200)
+
+    def __init__(self, *args: Any, thresholds: Sequence[Threshold], labels: Mapping[str, str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.names = [row.name for row in thresholds]
+        for row in thresholds:
+            self.fields[row.name] = forms.FloatField(
+                label=labels[row.name], min_value=row.least, max_value=row.most, initial=row.value,
+                widget=forms.NumberInput(attrs={"step": "1" if row.whole else "any", "inputmode": "decimal"}),
+                help_text=f"{row.least:g} to {row.most:g} {row.unit}",
+            )
+        self.order_fields([*self.names, "reason", "based_on"])
+
+    def values(self) -> dict[str, float]:
+        """The thresholds as typed. Only after `is_valid`."""
+        return {name: self.cleaned_data[name] for name in self.names}
 
 
 class LogForm(forms.Form):

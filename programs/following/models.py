@@ -122,6 +122,7 @@ class ProgramState(models.Model):
 
     program = models.OneToOneField(Program, on_delete=models.CASCADE, related_name="state")
     as_of = models.DateField()
+    rules = models.PositiveIntegerField(default=0, help_text="Version of the rule set it was worked out with")
     phase_number = models.PositiveSmallIntegerField(null=True)
     phase_kind = models.CharField(max_length=12, blank=True)
     band = models.CharField(max_length=12, choices=Band.choices)

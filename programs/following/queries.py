@@ -15,6 +15,7 @@ from clinic.people.queries import clients_for
 from clinic.people.refusal import NotThere
 from clinic.people.rules import zones
 from clinic.people.vocab import Role
+from programs.following import rule_words
 from programs.following.models import (
     Alert,
     DayRecord,
@@ -26,8 +27,8 @@ from programs.following.models import (
     Suggestion,
 )
 from programs.following.rules.change import Rung
+from programs.following.rules.course import Course, EffectivePlan, LoggedSession, Morning, PauseSpan
 from programs.following.rules.entry import ItemEntry
-from programs.following.rules.fold import Course, EffectivePlan, LoggedSession, Morning, PauseSpan
 from programs.following.vocab import DayState, SuggestionKind, SuggestionState
 from programs.library.models import Level
 from programs.library.rules.dose import dose_from_json
@@ -234,12 +235,26 @@ def newest_rule_set() -> RuleSet | None:
     return RuleSet.objects.order_by("-version").first()
 
 
+def rule_sets() -> QuerySet[RuleSet]:
+    """Every version of the rule set with its author, the newest first."""
+    return RuleSet.objects.select_related("author__staff").order_by("-version")
+
+
+def with_changes(rows: Sequence[RuleSet]) -> list[tuple[RuleSet, list[str]]]:
+    """Each version beside what it changed from the one before, in words; one query."""
+    numbers = {row.version for row in rows}
+    before = RuleSet.objects.filter(version__in={number - 1 for number in numbers} - numbers)
+    known = {row.version: row.thresholds for row in (*rows, *before)}
+    return [(row, rule_words.changes(known.get(row.version - 1), row.thresholds)) for row in rows]
+
+
 def programs_behind(now: datetime) -> list[int]:
-    """Open programs whose state is not of today in their client's zone."""
+    """Open programs whose state is not of today in their client's zone, or was worked out with an older rule set."""
     names = Program.objects.filter(status__in=OPEN).order_by().values_list("client__zone", flat=True).distinct()
-    behind = Q(pk__in=[])
+    newest, behind = newest_rule_set(), Q(pk__in=[])
+    version = newest.version if newest else 0
     for name in names:
-        current = ProgramState.objects.filter(as_of=zones.day_in(now, name)).values("program")
+        current = ProgramState.objects.filter(as_of=zones.day_in(now, name), rules=version).values("program")
         behind |= Q(client__zone=name) & ~Q(pk__in=current)
     return list(Program.objects.filter(behind, status__in=OPEN).order_by("pk").values_list("pk", flat=True))
 

@@ -45,6 +45,19 @@ class AcceptIn(serializers.Serializer[Any]):
     note = serializers.CharField(max_length=300, required=False, allow_blank=True, default="")
 
 
+class AlterIn(serializers.Serializer[Any]):
+    level = serializers.IntegerField(min_value=1, max_value=99, required=False, allow_null=True, default=None)
+    amount = serializers.ListField(
+        child=serializers.IntegerField(min_value=1, max_value=3600), min_length=2, max_length=2, required=False,
+        allow_null=True, default=None, help_text="Least and full: seconds, repetitions or minutes",
+    )
+    days = serializers.IntegerField(min_value=1, max_value=366, required=False, allow_null=True, default=None)
+    effective_from = serializers.DateField(
+        required=False, allow_null=True, default=None, help_text="Tomorrow when left out; the due day of a reassessment"
+    )
+    note = serializers.CharField(max_length=300, required=False, allow_blank=True, default="")
+
+
 class DeclineIn(serializers.Serializer[Any]):
     reason = serializers.CharField(max_length=300)
 

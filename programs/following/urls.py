@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from programs.following import views
+from programs.following.views import following, rules
 
 app_name = "following"
 urlpatterns: list[URLPattern | URLResolver] = [
-    path("suggestions/", views.suggestions, name="suggestions"),
-    path("suggestions/<uuid:public_id>/accept/", views.accept, name="accept"),
-    path("suggestions/<uuid:public_id>/decline/", views.decline, name="decline"),
-    path("alerts/", views.alerts, name="alerts"),
-    path("alerts/<uuid:public_id>/close/", views.close, name="close_alert"),
-    path("programs/<uuid:public_id>/logs/", views.logs, name="logs"),
+    path("suggestions/", following.suggestions, name="suggestions"),
+    path("suggestions/<uuid:public_id>/accept/", following.accept, name="accept"),
+    path("suggestions/<uuid:public_id>/alter/", following.alter, name="alter"),
+    path("suggestions/<uuid:public_id>/decline/", following.decline, name="decline"),
+    path("alerts/", following.alerts, name="alerts"),
+    path("alerts/<uuid:public_id>/close/", following.close, name="close_alert"),
+    path("programs/<uuid:public_id>/logs/", following.logs, name="logs"),
+    path("rules/", rules.rules, name="rules"),
+    path("rules/what-if/", rules.what_if, name="what_if"),
+    path("rules/publish/", rules.publish, name="publish_rules"),
+    path("practice/drop-out/", rules.drop_out, name="drop_out"),
 ]

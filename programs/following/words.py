@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -29,6 +29,11 @@ PROPOSALS = {
     SuggestionKind.REASSESS: "Look at the measures again",
     SuggestionKind.PAUSE_AND_REFER: "Pause the program and refer",
 }
+AMOUNTS = {
+    "hold": ("seconds", "seconds a hold"), "reps": ("reps", "repetitions"), "roll": ("seconds", "seconds of rolling"),
+    "continuous": ("minutes", "minutes"),
+}
+PHASES = {"kick_off": "Kick-off", "taper": "Taper", "maintenance": "Maintenance"}
 NEXT_PHASES = {"taper": "Go on to the next taper step", "maintenance": "Go on to maintenance"}
 # rule -> (what was seen, what it is held against)
 RULES: dict[str, tuple[str, str]] = {
@@ -62,6 +67,19 @@ RULES: dict[str, tuple[str, str]] = {
 
 
 @dataclass(frozen=True)
+class Choice:
+    """What can be chosen instead of what is suggested, filled in with what is. `levels` and `unit` of an exercise only."""
+
+    levels: list[tuple[int, str]]
+    level: int | None
+    least: int | None
+    full: int | None
+    unit: str
+    days: int | None
+    day_label: str
+
+
+@dataclass(frozen=True)
 class SuggestionLine:
     """One suggestion as the list shows it."""
 
@@ -80,10 +98,12 @@ class SuggestionLine:
     days: list[date]
     made: datetime
     state: str
+    choice: Choice | None
 
 
-def suggestion_line(row: Any, names: Mapping[UUID, str]) -> SuggestionLine:
-    """The suggestion in words; `row` comes with program and client loaded, `names` says what each item is called."""
+def suggestion_line(row: Any, names: Mapping[UUID, str], levels: Mapping[str, Sequence[Any]]) -> SuggestionLine:
+    """The suggestion in words; `row` comes with program and client loaded, `names` says what each item is called, `levels`
+    holds the library's levels of each exercise."""
     seen, held_against = evidence_words(row.evidence)
     kind = SuggestionKind(row.kind)
     days = sorted({date.fromisoformat(log["day"]) for log in row.evidence["logs"]})
@@ -91,7 +111,23 @@ def suggestion_line(row: Any, names: Mapping[UUID, str]) -> SuggestionLine:
         row.public_id, row.program.client.name, row.program.client.public_id, row.program.public_id, row.program.title,
         SHAPES.get(kind, "wait"), kind.label, proposal_words(row, names), change_words(row.evidence["change"]), seen,
         held_against, row.evidence["source"], days, row.made, row.get_state_display(),
+        _choice(kind, row.evidence["change"], levels),
     )
+
+
+def _choice(kind: SuggestionKind, change: Mapping[str, Any], levels: Mapping[str, Sequence[Any]]) -> Choice | None:
+    if "dose_to" in change:
+        name, unit = AMOUNTS[change["dose_to"]["type"]]
+        least, full = change["dose_to"][name]
+        rungs = [(level.number, level.name) for level in levels.get(change["exercise"], ())]
+        return Choice(rungs, change["level_to"], least, full, unit, None, "From (tomorrow if empty)")
+    if kind == SuggestionKind.EXTEND_KICK_OFF:
+        return Choice([], None, None, None, "", change["days"], "From (tomorrow if empty)")
+    if kind == SuggestionKind.TAPER:
+        return Choice([], None, None, None, "", None, "Begin on")
+    if kind == SuggestionKind.REASSESS:
+        return Choice([], None, None, None, "", None, "Due on")
+    return None
 
 
 def proposal_words(row: Any, names: Mapping[UUID, str]) -> str:

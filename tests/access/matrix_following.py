@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 from pathlib import Path
 from uuid import UUID, uuid4
 
@@ -41,7 +42,7 @@ def program(cast) -> Program:
     return held
 
 
-def thresholds() -> dict[str, object]:
+def thresholds() -> dict[str, dict]:
     return json.loads((Path(__file__).parents[2] / "fixtures/rule_sets/default.json").read_text())
 
 
@@ -55,6 +56,34 @@ def suggestion(cast) -> dict[str, object]:
         program=held, kind="contact", evidence=evidence, rule_set=rules, revision=held.revisions.get(), made=timezone.now()
     )
     return {"public_id": row.public_id}
+
+
+def look(cast) -> dict[str, object]:
+    """A look at the measures, which can be put on another day."""
+    found = suggestion(cast)
+    Suggestion.objects.filter(**found).update(kind="reassess")
+    return found
+
+
+def day(cast) -> dict[str, str]:
+    return {"effective_from": (timezone.now().date() + timedelta(days=2)).isoformat()}
+
+
+def rule_set(cast) -> dict[str, object]:
+    RuleSet.objects.get_or_create(
+        version=99, defaults={"thresholds": thresholds(), "author": cast.mina.user, "reason": "x", "at": timezone.now()}
+    )
+    return {}
+
+
+def typed(cast) -> dict[str, object]:
+    values = {name: row["value"] for name, row in thresholds()["thresholds"].items()}
+    return {**values, "bands.silent_after": 6, "reason": "Ours answer daily", "based_on": 99}
+
+
+def threshold(cast) -> dict[str, object]:
+    rule_set(cast)
+    return {"threshold": "bands.silent_after", "value": "5", "weeks": "4"}
 
 
 def alert(cast) -> dict[str, object]:
@@ -84,6 +113,12 @@ ROWS = [
     Row("GET", "following:suggestions",              (302, 404, 404, 404, 200, 200, 200, 302)),
     Row("POST", "following:accept",                  (302, 404, 404, 404, 302, 404, 404, 302), make=suggestion),
     Row("POST", "following:decline",                 (302, 404, 404, 404, 302, 404, 404, 302), make=suggestion, body=reason),
+    Row("POST", "following:alter",                   (302, 404, 404, 404, 302, 404, 404, 302), make=look, body=day),
+    Row("GET", "following:rules",                    (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "following:what_if",                  (302, 404, 404, 404, 200, 200, 200, 302), query=threshold),
+    Row("GET", "following:publish_rules",            (302, 404, 404, 404, 404, 404, 200, 302), make=rule_set),
+    Row("POST", "following:publish_rules",           (302, 404, 404, 404, 404, 404, 302, 302), make=rule_set, body=typed),
+    Row("GET", "following:drop_out",                 (302, 404, 404, 404, 404, 404, 200, 302)),
     Row("GET", "following:alerts",                   (302, 404, 404, 200, 200, 200, 200, 302)),
     Row("POST", "following:close_alert",             (302, 404, 404, 404, 302, 404, 404, 302), make=alert, body=note),
     Row("GET", "following:logs",                     (302, 404, 404, 404, 200, 404, 200, 302), make=logs),
@@ -91,6 +126,7 @@ ROWS = [
     Row("POST", "following:logs",                    (302, 404, 404, 404, 302, 404, 404, 302), make=logs, body=session),
     Row("GET", "api:suggestions",                    (401, 404, 404, 404, 200, 200, 200, 401)),
     Row("POST", "api:accept_suggestion",             (401, 404, 404, 404, 200, 404, 404, 401), make=suggestion),
+    Row("POST", "api:alter_suggestion",              (401, 404, 404, 404, 200, 404, 404, 401), make=look, body=day),
     Row("POST", "api:decline_suggestion",            (401, 404, 404, 404, 200, 404, 404, 401), make=suggestion, body=reason),
     Row("GET", "api:alerts",                         (401, 404, 404, 200, 200, 200, 200, 401)),
     Row("POST", "api:close_alert",                   (401, 404, 404, 404, 200, 404, 404, 401), make=alert, body=note),

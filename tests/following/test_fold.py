@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from programs.following.rules.adherence import Bands
-from programs.following.rules.fold import Course, EffectivePlan, LoggedSession, Morning, PauseSpan, fold
+from programs.following.rules.course import Course, EffectivePlan, LoggedSession, Morning, PauseSpan
+from programs.following.rules.fold import fold
 from programs.library.rules.dose import Span
 from programs.prescribing.rules.plan import PhasePlan
 from tests.following.conftest import BRIDGE, START, done, hip_plan

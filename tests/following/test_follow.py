@@ -8,6 +8,7 @@ import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
+from clinic.project.celery import app
 from clinic.reminders.kinds import kind
 from clinic.reminders.models import Message
 from programs.following.actions.answer_morning import answer_morning
@@ -18,7 +19,7 @@ from programs.following.actions.rebuild_following import rebuild_following
 from programs.following.actions.refold import refold
 from programs.following.models import DayRecord, MorningAnswer, ProgramState, RuleSet, Suggestion
 from programs.following.queries import programs_behind
-from programs.following.tasks import follow
+from programs.following.tasks import follow, reconcile
 from programs.prescribing.actions.end_program import end_program
 from programs.prescribing.actions.pause_program import pause_program
 from programs.prescribing.actions.resume_program import resume_program
@@ -193,3 +194,15 @@ def test_the_rule_set_is_loaded_once(db, now):
 def test_the_task_is_there_for_beat(db, now):
     assert follow.name == "following.follow"
     assert follow.apply().get() == 0
+
+
+def test_once_a_day_everything_is_worked_out_anew_set_right_and_counted(busy, now, caplog):
+    caplog.set_level("INFO", logger="intervale.following")
+    assert reconcile.apply().get() == 0
+    DayRecord.objects.filter(program=busy, day=START).update(credit=0.123)
+    ProgramState.objects.filter(program=busy).update(silent_days=99)
+    assert reconcile.apply().get() == 2
+    assert reconcile.apply().get() == 0
+    counted = [record.args for record in caplog.records if record.msg == "rebuilt"]
+    assert [(row["programs"], row["days"], row["differences"]) for row in counted] == [(1, 10, 0), (1, 10, 2), (1, 10, 0)]
+    assert app.conf.beat_schedule["reconcile-programs"]["task"] == reconcile.name

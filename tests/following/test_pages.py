@@ -13,7 +13,7 @@ from programs.prescribing.models import Revision
 from tests.following.conftest import BRIDGE, ROLL, START, STRETCH, done, hip_plan
 
 # after the first request, which renews the session
-PAGE_QUERIES = {"suggestions": 5, "alerts": 4, "logs": 12}
+PAGE_QUERIES = {"suggestions": 6, "alerts": 4, "logs": 20}
 
 
 @pytest.fixture(autouse=True)
@@ -129,6 +129,8 @@ def test_logs_and_days_side_by_side(cast, browse, program, strong):
     assert "Bridge: 80 s, 12 in the last set" in page
     assert "Hip stretch: left 60 s, right 60 s" in page
     assert "2 of 2" in page   # sessions, whole program
+    assert "2 Mar to 3 Mar" in page   # the kick-off, by phase
+    assert '<td class="num" data-label="Left / right">1.00' in page
     assert "No log is not the same as not done." in page
 
 

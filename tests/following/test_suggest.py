@@ -10,7 +10,8 @@ import pytest
 
 from programs.following.rules import ruleset
 from programs.following.rules.change import Rung
-from programs.following.rules.fold import Course, EffectivePlan, LoggedSession, Morning, PauseSpan, fold
+from programs.following.rules.course import Course, EffectivePlan, LoggedSession, Morning, PauseSpan
+from programs.following.rules.fold import fold
 from programs.following.rules.suggest import propose
 from programs.library.rules.dose import Span
 from programs.prescribing.rules.plan import PhasePlan

@@ -16,8 +16,8 @@ import pytest
 
 from programs.following.rules import item_rules, ruleset
 from programs.following.rules.change import Rung
+from programs.following.rules.course import Course, EffectivePlan, LoggedSession
 from programs.following.rules.entry import ItemEntry
-from programs.following.rules.fold import Course, EffectivePlan, LoggedSession
 from programs.library.rules.dose import Reps, Span
 from programs.prescribing.rules.plan import ItemPlan, PhasePlan, Plan
 

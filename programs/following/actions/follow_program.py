@@ -12,7 +12,8 @@ from clinic.reminders.actions.queue_message import queue_message
 from programs.following.actions import saving
 from programs.following.models import RuleSet, Suggestion
 from programs.following.queries import course_of, ladders_for, today_of
-from programs.following.rules.fold import Course, Folded, fold
+from programs.following.rules.course import Course
+from programs.following.rules.fold import Folded, fold
 from programs.following.rules.proposal import Proposal
 from programs.following.rules.suggest import propose
 from programs.following.vocab import Band, SuggestionKind, SuggestionState
@@ -29,7 +30,7 @@ def follow_program(*, program: Program, now: datetime) -> Folded:
     row, rules = saving.rules_now(now)
     today, course = today_of(program, now), course_of(program)
     folded = fold(course, today, rules.bands)
-    saving.save(program, folded)
+    saving.save(program, folded, rules.version)
     proposals: tuple[Proposal, ...] = ()
     if program.status == ProgramStatus.ACTIVE and course.newest:
         proposals = propose(course, folded, today, rules, ladders_for(course.newest.plan))
@@ -69,9 +70,10 @@ def _match(
 
 
 def _resting(program: Program, since: datetime) -> set[tuple[str, UUID | None]]:
-    """What was decided since then and is not asked again yet: declined ones, and accepted ones of the whole program."""
+    """What was decided since then and is not asked again yet: what was declined, and what was taken up for the whole."""
     rows = Suggestion.objects.filter(
-        program=program, decided_at__gt=since, state__in=[SuggestionState.DECLINED, SuggestionState.ACCEPTED]
+        program=program, decided_at__gt=since,
+        state__in=[SuggestionState.DECLINED, SuggestionState.ACCEPTED, SuggestionState.ALTERED],
     ).values_list("kind", "item_key", "state")
     return {(kind, key) for kind, key, state in rows if state == SuggestionState.DECLINED or key is None}
 

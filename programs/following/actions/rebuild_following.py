@@ -2,46 +2,98 @@
 
 from __future__ import annotations
 
+import logging
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import islice
 
 from django.db import transaction
 
 from programs.following.actions import saving
-from programs.following.models import DayRecord, ProgramState
-from programs.following.queries import course_of
+from programs.following.courses import pasts_of
+from programs.following.models import DayRecord, ProgramState, RuleSet
+from programs.following.rules import ruleset
 from programs.following.rules.fold import Folded, fold
 from programs.prescribing.models import Program
+
+CHUNK = 50        # programs read at once: what is held in memory
+MOST_NAMED = 200  # differences kept by name; the rest are counted
+log = logging.getLogger("intervale.following")
 
 
 @dataclass(slots=True)
 class Rebuilt:
-    """How many programs were looked at, and what differed, as `program: what`."""
+    """How many programs were looked at, and what differed, as `program: what`; `more` were not kept by name."""
 
     programs: int = 0
     days: int = 0
     differences: list[str] = field(default_factory=list)
+    more: int = 0
+
+    def add(self, found: Iterable[str]) -> None:
+        """Keep the first ones by name, count the others."""
+        for line in found:
+            if len(self.differences) < MOST_NAMED:
+                self.differences.append(line)
+            else:
+                self.more += 1
 
 
-@transaction.atomic
 def rebuild_following(*, now: datetime, write: bool = False) -> Rebuilt:
-    """Fold every program as of the day its stored state is of and compare row by row; with `write` store the result."""
-    _, rules = saving.rules_now(now)
+    """Fold every program as of the day and the rule set of its stored state and compare row by row; `write` stores it.
+
+    Read in chunks, each in a transaction of its own: memory does not grow with the practice, and nobody waits for the whole.
+    The counts go to the log.
+    """
+    row, rules = saving.rules_now(now)
+    known = {row.version: rules}
     found = Rebuilt()
-    for state in ProgramState.objects.select_related("program__client").order_by("program").iterator(chunk_size=100):
-        program = state.program
-        folded = fold(course_of(program), state.as_of, rules.bands)
-        found.programs += 1
-        found.days += len(folded.days)
-        found.differences += [f"{program.public_id}: {what}" for what in _differences(program, state, folded)]
-        if write:
-            saving.save(program, folded)
+    keys = iter(list(ProgramState.objects.order_by("program").values_list("program_id", flat=True)))
+    while chunk := list(islice(keys, CHUNK)):
+        _chunk(chunk, known, rules, found, write)
+    log.info("rebuilt", {
+        "programs": found.programs, "days": found.days, "differences": len(found.differences) + found.more,
+        "written": write,
+    })
     return found
 
 
-def _differences(program: Program, state: ProgramState, folded: Folded) -> list[str]:
-    held = {row.day: row for row in DayRecord.objects.filter(program=program)}
-    found = [f"{day} is stored and does not follow" for day in sorted(set(held) - {day.day for day in folded.days})]
+@transaction.atomic
+def _chunk(
+    keys: list[int], known: dict[int, ruleset.RuleSet], newest: ruleset.RuleSet, found: Rebuilt, write: bool
+) -> None:
+    # locked as every write of following does, so that no log comes between reading and comparing
+    list(Program.objects.select_for_update().filter(pk__in=keys).order_by("pk").values_list("pk", flat=True))
+    programs = list(Program.objects.filter(pk__in=keys).select_related("client", "state").order_by("pk"))
+    pasts = pasts_of(programs)
+    held: dict[int, dict[object, DayRecord]] = {program.pk: {} for program in programs}
+    for record in DayRecord.objects.filter(program__in=keys).iterator(chunk_size=2000):
+        held[record.program_id][record.day] = record
+    for program in programs:
+        state = program.state
+        rules = _rules(known, state.rules) or newest
+        folded = fold(pasts[program.pk].course, state.as_of, rules.bands)
+        found.programs += 1
+        found.days += len(folded.days)
+        different = _differences(held[program.pk], state, folded)
+        found.add(f"{program.public_id}: {what}" for what in different)
+        if write and different:
+            saving.save(program, folded, state.rules)
+
+
+def _rules(known: dict[int, ruleset.RuleSet], version: int) -> ruleset.RuleSet | None:
+    if version not in known:
+        row = RuleSet.objects.filter(version=version).first()
+        if row is None:
+            return None
+        known[version] = ruleset.read(row.version, row.thresholds)
+    return known[version]
+
+
+def _differences(held: dict[object, DayRecord], state: ProgramState, folded: Folded) -> list[str]:
+    spare = {record.day for record in held.values()} - {day.day for day in folded.days}
+    found = [f"{day} is stored and does not follow" for day in sorted(spare)]
     for day in folded.days:
         row = held.get(day.day)
         if row is None:
@@ -52,8 +104,7 @@ def _differences(program: Program, state: ProgramState, folded: Folded) -> list[
                 for name in saving.DAY_FIELDS if getattr(row, name) != getattr(day, name)
             ]
     values = saving.state_values(folded)
-    found += [
+    return found + [
         f"state {name} differs"
         for name in saving.STATE_FIELDS if getattr(state, name) != values[name]
     ]
-    return found

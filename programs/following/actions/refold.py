@@ -17,5 +17,5 @@ def refold(program: Program, now: datetime) -> Folded:
     """Fold plans, pauses, logs and mornings into day records and the state of today; rows that stay equal are not touched."""
     _, rules = saving.rules_now(now)
     folded = fold(course_of(program), today_of(program, now), rules.bands)
-    saving.save(program, folded)
+    saving.save(program, folded, rules.version)
     return folded

@@ -24,12 +24,12 @@ def rules_now(now: datetime) -> tuple[RuleSet, ruleset.RuleSet]:
 
 
 def state_values(folded: Folded) -> dict[str, Any]:
-    """The columns of the program's state."""
+    """The columns of the program's state that follow from its records."""
     return {**asdict(folded.state), "reasons": [dict(reason) for reason in folded.state.reasons]}
 
 
-def save(program: Program, folded: Folded) -> int:
-    """Write what differs from what is stored; the number of rows touched."""
+def save(program: Program, folded: Folded, version: int) -> int:
+    """Write what differs from what is stored; the number of rows touched. `version`: the rule set it was worked out with."""
     held = {row.day: row for row in DayRecord.objects.filter(program=program)}
     new, changed = [], []
     for day in folded.days:
@@ -45,9 +45,9 @@ def save(program: Program, folded: Folded) -> int:
     DayRecord.objects.bulk_update(changed, DAY_FIELDS, batch_size=100)
     if held:
         DayRecord.objects.filter(pk__in=[row.pk for row in held.values()]).delete()
-    values = state_values(folded)
+    values = {**state_values(folded), "rules": version}
     state = ProgramState.objects.filter(program=program).first()
-    if state is not None and all(getattr(state, name) == values[name] for name in STATE_FIELDS):
+    if state is not None and all(getattr(state, name) == value for name, value in values.items()):
         return len(new) + len(changed) + len(held)
     ProgramState.objects.update_or_create(program=program, defaults=values)
     return len(new) + len(changed) + len(held) + 1

@@ -6,6 +6,7 @@ one; pain outranks silence; silence outranks little done.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from programs.following.rules.adherence import Bands
@@ -20,6 +21,9 @@ SILENT = 90               # when the band says silent; more with each further da
 SILENT_EACH_DAY = 2
 SILENT_MOST = 60
 OVERDOSE = 60
+LOOK_OVERDUE = 40         # a reassessment nobody booked; more with each further week
+LOOK_EACH_WEEK = 10
+LOOK_MOST = 40
 LOW = 50
 PARTLY = 20
 
@@ -59,3 +63,19 @@ def order(
             add(band, LOW if band == "low" else PARTLY, share=share)
     parts.sort(key=lambda part: (-part.points, str(part.reason["code"])))
     return sum(part.points for part in parts), tuple(part.reason for part in parts)
+
+
+def with_look(points: int, reasons: Sequence[Reason], overdue: int) -> tuple[int, tuple[Reason, ...]]:
+    """Points and reasons with a reassessment that is `overdue` days past its due day and not booked; unchanged at 0.
+
+    It is added when a caseload is read, not stored: booking it takes it away at once, whoever books.
+    """
+    if overdue <= 0:
+        return points, tuple(reasons)
+    more = LOOK_OVERDUE + min(LOOK_MOST, LOOK_EACH_WEEK * (overdue // 7))
+    look: Reason = {"code": "look_overdue", "points": more, "days": overdue}
+    return points + more, tuple(sorted([*reasons, look], key=_largest_first))
+
+
+def _largest_first(reason: Reason) -> tuple[float, str]:
+    return -float(reason["points"]), str(reason["code"])

@@ -73,6 +73,42 @@ def _moved(span: Span, by: int, bounds: tuple[int, int]) -> Span:
     return Span(move(span.minimum), move(span.full))
 
 
+def altered(
+    item: ItemPlan, ladder: Sequence[Rung], level: int | None, amount: tuple[int, int] | None
+) -> ItemPlan | None:
+    """The item on another level with that level's dose, and with another amount: seconds a hold, repetitions, seconds of
+    rolling or minutes, from least to full. None when there is no such level; ValueError for an amount that is no range.
+    """
+    changed = item
+    if level is not None and level != item.level:
+        rung = next((rung for rung in ladder if rung.number == level), None)
+        if rung is None:
+            return None
+        changed = replace(item, level=level, dose=rung.dose)
+    return changed if amount is None else replace(changed, dose=_with_amount(changed.dose, Span(*amount)))
+
+
+def _with_amount(dose: Dose, amount: Span) -> Dose:
+    match dose:
+        case Hold() | Roll():
+            return replace(dose, seconds=amount)
+        case Reps():
+            return replace(dose, reps=amount)
+        case Continuous():
+            return replace(dose, minutes=amount)
+
+
+def amount_of(dose: Dose) -> Span:
+    """The number of a dose that steps change: seconds, repetitions or minutes."""
+    match dose:
+        case Hold() | Roll():
+            return dose.seconds
+        case Reps():
+            return dose.reps
+        case Continuous():
+            return dose.minutes
+
+
 def with_item(plan: Plan, item: ItemPlan) -> Plan:
     """The plan with the item of the same key replaced. KeyError when it has none."""
     if all(held.key != item.key for held in plan.items):

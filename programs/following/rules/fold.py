@@ -7,93 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
-from uuid import UUID
+from datetime import date, timedelta
 
 from programs.following.rules import adherence, attention, intervals, trend
 from programs.following.rules.adherence import BandName, Bands, Counted, DayStateName
-from programs.following.rules.entry import ItemEntry
-from programs.prescribing.rules.plan import DayPlan, Plan, day_plan
+from programs.following.rules.course import Course, LoggedSession, newest_edits
+from programs.prescribing.rules.plan import DayPlan, day_plan
 
 PAIN_DAYS = 28        # how far back the pain trend looks
 PAIN_POINTS = 4       # a slope through fewer days says nothing
-
-
-@dataclass(frozen=True, slots=True)
-class EffectivePlan:
-    """One revision: of those effective on a day, the highest number counts."""
-
-    number: int
-    effective_from: date
-    plan: Plan
-
-
-@dataclass(frozen=True, slots=True)
-class PauseSpan:
-    """Days that do not count: `first` up to but not including `until`."""
-
-    first: date
-    until: date | None
-
-    def covers(self, day: date) -> bool:
-        return self.first <= day and (self.until is None or day < self.until)
-
-
-@dataclass(frozen=True, slots=True)
-class LoggedSession:
-    """One report of a session; `shown` is the number of the revision it answers."""
-
-    log_id: UUID
-    edit: int
-    day: date
-    shown: int
-    pain_before: int | None
-    pain_during: int | None
-    effort: int | None
-    rating: str
-    items: tuple[ItemEntry, ...]
-    started: datetime | None = None
-
-    @property
-    def order(self) -> tuple[date, bool, float, UUID]:
-        """By day, then by the time it started; those without a time last."""
-        return self.day, self.started is None, self.started.timestamp() if self.started else 0.0, self.log_id
-
-
-@dataclass(frozen=True, slots=True)
-class Morning:
-    """Pain the morning after `day`; `order` grows with arrival."""
-
-    day: date
-    pain: int
-    order: int
-
-
-@dataclass(frozen=True, slots=True)
-class Course:
-    """All that a program's state is worked out from."""
-
-    starts: date
-    ended: date | None
-    plans: tuple[EffectivePlan, ...]
-    pauses: tuple[PauseSpan, ...] = ()
-    sessions: tuple[LoggedSession, ...] = ()
-    mornings: tuple[Morning, ...] = ()
-    open_alerts: int = 0
-
-    def plan_on(self, day: date) -> EffectivePlan | None:
-        """The plan in force that day; None before the first."""
-        in_force = [plan for plan in self.plans if plan.effective_from <= day]
-        return max(in_force, key=lambda plan: plan.number, default=None)
-
-    @property
-    def newest(self) -> EffectivePlan | None:
-        """The last revision written, whether or not its day has come."""
-        return max(self.plans, key=lambda plan: plan.number, default=None)
-
-    def shown(self, number: int) -> Plan | None:
-        """The plan of that revision number."""
-        return next((plan.plan for plan in self.plans if plan.number == number), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,19 +71,12 @@ class FoldedState:
 
 @dataclass(frozen=True, slots=True)
 class Folded:
+    """Days and state; `counted` are the same days as the windows of adherence see them."""
+
     days: tuple[FoldedDay, ...]
     state: FoldedState
     silent_since: date | None
-
-
-def newest_edits(sessions: Iterable[LoggedSession]) -> list[LoggedSession]:
-    """One report per log, the highest edit, in the order the sessions were done."""
-    newest: dict[UUID, LoggedSession] = {}
-    for session in sessions:
-        held = newest.get(session.log_id)
-        if held is None or session.edit > held.edit:
-            newest[session.log_id] = session
-    return sorted(newest.values(), key=lambda session: session.order)
+    counted: tuple[Counted, ...] = ()
 
 
 def fold(course: Course, today: date, bands: Bands) -> Folded:
@@ -178,19 +93,25 @@ def fold(course: Course, today: date, bands: Bands) -> Folded:
         _day(course, course.starts + timedelta(days=index), by_day, mornings)
         for index in range((last - course.starts).days + 1)
     )
-    return _folded(course, days, today, bands)
+    return _folded(course, days, tuple(day.counted for day in days), today, bands)
 
 
 def fold_one_more(
-    course: Course, earlier: Sequence[FoldedDay], today: date, sessions: Sequence[LoggedSession], bands: Bands
+    course: Course, before: Folded, index: int, today: date, sessions: Sequence[LoggedSession], bands: Bands
 ) -> Folded:
-    """`fold` through `today` when every day before it is folded already; `sessions` are the newest edits of today."""
-    return _folded(course, (*earlier, _day(course, today, {today: list(sessions)}, {})), today, bands)
+    """`fold` through `today` from one that went further: its first `index` days are kept, today is worked out anew.
+
+    `sessions` are the newest edits of today.
+    """
+    last = _day(course, today, {today: list(sessions)}, {})
+    return _folded(course, (*before.days[:index], last), (*before.counted[:index], last.counted), today, bands)
 
 
-def _folded(course: Course, days: tuple[FoldedDay, ...], today: date, bands: Bands) -> Folded:
-    silent_days, silent_since = adherence.silence([day.counted for day in days], today)
-    return Folded(days, _state(course, days, today, silent_days, bands), silent_since)
+def _folded(
+    course: Course, days: tuple[FoldedDay, ...], counted: tuple[Counted, ...], today: date, bands: Bands
+) -> Folded:
+    silent_days, silent_since = adherence.silence(counted, today)
+    return Folded(days, _state(course, days, counted, today, silent_days, bands), silent_since, counted)
 
 
 def _day(
@@ -242,10 +163,11 @@ def _worst(values: Iterable[int | None]) -> int | None:
     return max((value for value in values if value is not None), default=None)
 
 
-def _state(course: Course, days: Sequence[FoldedDay], today: date, silent_days: int, bands: Bands) -> FoldedState:
-    counted = [day.counted for day in days]
-    week = [day for day in counted if day.day > today - timedelta(days=7)]
-    phase = [day.counted for day in current_phase(days)]
+def _state(
+    course: Course, days: Sequence[FoldedDay], counted: Sequence[Counted], today: date, silent_days: int, bands: Bands
+) -> FoldedState:
+    week = [day for day in counted[-7:] if day.day > today - timedelta(days=7)]
+    phase = counted[len(counted) - len(current_phase(days)):]
     done, asked = adherence.sessions(counted, today)
     limits = intervals.wilson(done, asked)
     last = days[-1] if days else None

@@ -14,8 +14,8 @@ from typing import Any
 
 from programs.following.rules import adherence, change, symptoms
 from programs.following.rules.change import Rung
+from programs.following.rules.course import Course, LoggedSession
 from programs.following.rules.entry import ItemEntry
-from programs.following.rules.fold import Course, LoggedSession
 from programs.following.rules.proposal import Evidence, Proposal, ProposalKind, behind
 from programs.following.rules.ruleset import RuleSet
 from programs.library.rules.dose import Reps, dose_to_json
@@ -51,17 +51,18 @@ def history(
 ) -> list[ItemSession]:
     """Sessions of the item, oldest first, as long as level and dose were those of today."""
     found: list[ItemSession] = []
+    edges = rules.edges
+    shown = {plan.number: change.item_of(plan.plan, item.key) for plan in course.plans}
+    same = {number for number, held in shown.items() if held and (held.level, held.dose) == (item.level, item.dose)}
     for session in sessions:
-        plan = course.shown(session.shown)
-        held = change.item_of(plan, item.key) if plan else None
-        if held is None or (held.level, held.dose) != (item.level, item.dose):
+        if session.shown not in same:
             continue
         entry = next((done for done in session.items if done.item_key == item.key), None)
         morning = mornings.get(session.day)
         others = any(done.item_key != item.key and (done.done_left or done.done_right) for done in session.items)
         found.append(ItemSession(
-            session, entry, symptoms.verdict(session.pain_during, session.pain_before, morning, rules.edges),
-            symptoms.morning_rise(session.pain_before, morning, rules.edges), entry is not None and not others,
+            session, entry, symptoms.verdict(session.pain_during, session.pain_before, morning, edges),
+            symptoms.morning_rise(session.pain_before, morning, edges), entry is not None and not others,
         ))
     return found
 

@@ -7,7 +7,8 @@ from datetime import date
 from math import ceil
 
 from programs.following.rules import adherence, change, symptoms
-from programs.following.rules.fold import Course, Folded, LoggedSession, current_phase, pain_points, pain_trend
+from programs.following.rules.course import Course, LoggedSession
+from programs.following.rules.fold import Folded, current_phase, pain_points, pain_trend
 from programs.following.rules.item_rules import ItemSession
 from programs.following.rules.proposal import Evidence, Proposal, behind
 from programs.following.rules.ruleset import RuleSet
@@ -108,8 +109,9 @@ def _too_much(scene: Scene) -> Evidence | None:
 
 def _little_done(scene: Scene) -> Evidence | None:
     state, rules = scene.folded.state, scene.rules
-    counted = [day.counted for day in scene.folded.days if adherence.counts(day.counted, scene.today)]
-    if state.band != "low" or len(counted) < rules.whole("contact.low_days") or state.adherence_7 is None:
+    if state.band != "low" or state.adherence_7 is None:
+        return None
+    if sum(adherence.counts(day, scene.today) for day in scene.folded.counted) < rules.whole("contact.low_days"):
         return None
     return Evidence(
         "little_done", {"share": round(state.adherence_7, 3)}, {"share": rules.bands.partly},

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any, Literal
 from uuid import UUID
 
-from programs.following.rules.fold import LoggedSession
+from programs.following.rules.course import LoggedSession
 
 ProposalKind = Literal[
     "progress", "maintain", "regress", "taper", "extend_kick_off", "contact", "reassess", "pause_and_refer"

@@ -69,6 +69,55 @@ def read(version: int, data: Mapping[str, Any]) -> RuleSet:
     return RuleSet(version, numbers, cited)
 
 
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """One threshold as it is stored: its value, bounds, unit and where it is from."""
+
+    name: str
+    value: float
+    least: float
+    most: float
+    unit: str
+    source: str
+
+    @property
+    def whole(self) -> bool:
+        return self.name not in SHARES
+
+
+def thresholds(data: Mapping[str, Any]) -> tuple[Threshold, ...]:
+    """The thresholds of the stored form, in the order of NAMES."""
+    rows = ((name, data["thresholds"][name]) for name in NAMES)
+    return tuple(
+        Threshold(
+            name, row["value"], row["least"], row["most"], row.get("unit", ""), data["sources"].get(row["source"], "")
+        )
+        for name, row in rows
+    )
+
+
+def problems(data: Mapping[str, Any], values: Mapping[str, float]) -> dict[str, str]:
+    """What is wrong with these values for a stored rule set, by name; empty when each is within its bounds."""
+    known = {row.name: row for row in thresholds(data)}
+    wrong: dict[str, str] = {}
+    for name, value in values.items():
+        row = known.get(name)
+        if row is None:
+            wrong[name] = f"{name!r} is not a threshold."
+        elif not row.least <= value <= row.most:
+            wrong[name] = f"This is {row.least:g} to {row.most:g} {row.unit}, not {value:g}."
+        elif row.whole and value != int(value):
+            wrong[name] = f"This is a whole number, not {value:g}."
+    return wrong
+
+
+def changed(rules: RuleSet, values: Mapping[str, float]) -> RuleSet:
+    """The rule set with these values instead. ValueError when two thresholds are then out of order."""
+    numbers = {**rules.numbers, **values}
+    _in_order(numbers)
+    return RuleSet(rules.version, numbers, rules.sources)
+
+
 def _number(name: str, entry: Any) -> float:
     if not isinstance(entry, Mapping):
         raise ValueError(f"thresholds.{name}: needs value, least, most and source")

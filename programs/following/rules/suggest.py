@@ -9,7 +9,8 @@ from uuid import UUID
 
 from programs.following.rules import item_rules, program_rules, symptoms
 from programs.following.rules.change import Rung
-from programs.following.rules.fold import Course, Folded, LoggedSession, newest_edits
+from programs.following.rules.course import Course, LoggedSession, newest_edits
+from programs.following.rules.fold import Folded
 from programs.following.rules.item_rules import ItemSession
 from programs.following.rules.program_rules import Scene
 from programs.following.rules.proposal import Evidence, Proposal
@@ -31,10 +32,11 @@ def hear(course: Course, rules: RuleSet) -> Heard:
     sessions = tuple(newest_edits(course.sessions))
     mornings = {row.day: row.pain for row in sorted(course.mornings, key=lambda row: row.order)}
     items = course.newest.plan.items if course.newest else ()
+    edges = rules.edges
     return Heard(
         sessions,
         tuple(
-            symptoms.verdict(session.pain_during, session.pain_before, mornings.get(session.day), rules.edges)
+            symptoms.verdict(session.pain_during, session.pain_before, mornings.get(session.day), edges)
             for session in sessions
         ),
         {item.key: item_rules.history(course, sessions, mornings, item, rules) for item in items},

@@ -19,12 +19,17 @@ from clinic.people.refusal import NotThere, Refusal
 from clinic.people.vocab import Role
 from programs.following import queries
 from programs.following.actions.accept_suggestion import accept_suggestion
+from programs.following.actions.alter_suggestion import alter_suggestion
 from programs.following.actions.close_alert import close_alert
 from programs.following.actions.decline_suggestion import decline_suggestion
 from programs.following.actions.log_session import log_session
-from programs.following.forms import DeclineForm, LogForm, NoteForm
+from programs.following.forms import AlterForm, DeclineForm, LogForm, NoteForm, first_errors
+from programs.following.rules.adherence import Bands
+from programs.following.rules.breakdown import by_item, by_phase
+from programs.following.rules.fold import fold
 from programs.following.vocab import Band, LogSource, SuggestionKind
-from programs.following.words import BANDS, alert_line, day_words, log_line, suggestion_line
+from programs.following.words import BANDS, PHASES, alert_line, day_words, log_line, suggestion_line
+from programs.library.queries import levels_of
 from programs.prescribing.queries import plan_of, program_for, revision_on
 
 ROWS = 10   # suggestions a page: each is read, not skimmed
@@ -48,7 +53,8 @@ def suggestions(request: HttpRequest) -> HttpResponse:
 def _suggestions(request: HttpRequest, refusal: Refusal | None = None, status: int = 200) -> HttpResponse:
     rows = page_of(queries.open_suggestions(me(request)), request, ROWS)
     names = queries.item_names({row.program_id for row in rows if row.item_key})
-    lines = [suggestion_line(row, names) for row in rows]
+    levels = levels_of({row.evidence["change"]["exercise"] for row in rows if row.item_key})
+    lines = [suggestion_line(row, names, levels) for row in rows]
     decides = me(request).role == Role.CLINICIAN
     context = {"page": rows, "lines": lines, "decides": decides, "refusal": refusal}
     return render(request, "following/suggestions.html", context, status=status)
@@ -65,6 +71,21 @@ def accept(request: HttpRequest, public_id: UUID) -> HttpResponse:
         return _suggestions(request, refused, refused.status)
     messages.success(request, DONE[SuggestionKind(suggestion.kind)])
     return redirect(back if url_has_allowed_host_and_scheme(back, allowed_hosts=None) else "following:suggestions")
+
+
+@page(Role.CLINICIAN, methods=("POST",))
+def alter(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Take it up in another way."""
+    suggestion = queries.suggestion_for(me(request), public_id)
+    form = AlterForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise Refusal("invalid", "Some values cannot be used.", status=400, fields=first_errors(form))
+        alter_suggestion(by=me(request), suggestion=suggestion, now=timezone.now(), **form.chosen())
+    except Refusal as refused:
+        return _suggestions(request, refused, refused.status)
+    messages.success(request, "Done in your way. Suggestion and choice are both kept.")
+    return redirect("following:suggestions")
 
 
 @page(Role.CLINICIAN, methods=("POST",))
@@ -147,7 +168,10 @@ def _logs(request: HttpRequest, program: Any, names: dict[UUID, str], now: datet
     today = queries.today_of(program, now)
     days = queries.days_of([program.pk], max(program.starts, today - queries.TWO_WEEKS), today)[program.pk]
     state = queries.states_of([program.pk]).get(program.pk)
+    course = queries.course_of(program)
     return {
+        "phases": [(PHASES[part.kind], part) for part in by_phase(fold(course, today, Bands()), today) if part.kind],
+        "items": [(names.get(part.item_key, "An exercise"), part) for part in by_item(course)],
         "program": program, "page": rows, "lines": [log_line(row, names) for row in rows],
         "state": state, "band": BANDS[Band(state.band)] if state else None,
         "day_words": [(day, *day_words(day, today)) for day in days[::-1]],
