@@ -40,8 +40,7 @@ def caseload(request: HttpRequest) -> HttpResponse:
     context = {
         **given.context,
         "page": found,
-        "lines": [_line(row) for row in rows],
-        "most": max((day.full for row in rows for day in row.ribbon), default=0) or None,
+        "lines": [_line(row, max((_peak(each) for each in rows), default=0)) for row in rows],
         "filters": [(code, label, counts[code], code == shown) for code, label in words.FILTERS.items()],
         "heading": words.SHOWN[shown],
         "everybody": not entries,
@@ -50,7 +49,12 @@ def caseload(request: HttpRequest) -> HttpResponse:
     return render(request, "dashboards/caseload.html", context)
 
 
-def _line(row: model.CaseloadRow) -> dict[str, Any]:
+def _peak(row: model.CaseloadRow) -> int:
+    """Seconds of the longest day in the row's ribbon."""
+    return max((day.full for day in row.ribbon), default=0)
+
+
+def _line(row: model.CaseloadRow, most: int = 0) -> dict[str, Any]:
     shape, word = words.band_words(row)
     look_shape, look_word = words.look_words(row)
     standing = row.standing
@@ -67,6 +71,8 @@ def _line(row: model.CaseloadRow) -> dict[str, Any]:
         "may_book": row.reassessment is not None and row.reassessment.state != "booked",
         "visit": words.time_words(row.visit.starts, row.visit.zone) if row.visit else "",
         "title": words.ribbon_title(row), "width": DAY_WIDTH * len(row.ribbon),
+        # one scale for all would leave threads of the short programs beside a long one: at most twice as thick as its share
+        "most": max(_peak(row), most // 2) or None,
         "suggestions": [(item, str(SuggestionKind(item.kind).label)) for item in row.suggestions],
     }
 
