@@ -58,10 +58,14 @@ RULES: dict[str, tuple[str, str]] = {
     "red_flag": ("A red-flag answer is open", "None open"),
     "pain_severe": ("Pain {pain} of 10 in the newest session", "Below {pain} of 10"),
     "pain_keeps_on": ("Too much pain in {sessions} sessions in a row", "Fewer than {sessions}"),
-    "kick_off_done": ("{share:%} done on day {days} of the kick-off, pain not in the way", "{share:%} after {days} days"),
+    "kick_off_done": (
+        "{share:%} done in the last seven days, on day {days} of the kick-off, pain not in the way",
+        "{share:%} after {days} days",
+    ),
     "taper_step_done": ("{share:%} done in {days} days of this step, pain not in the way", "{share:%} after {days} days"),
     "kick_off_not_yet": (
-        "{share:%} done on day {days} of the kick-off{pain}", "{share:%} by day {days}, pain not in the way",
+        "{share:%} done in the last seven days, on day {days} of the kick-off{pain}",
+        "{share:%} by day {days}, pain not in the way",
     ),
 }
 

@@ -13,7 +13,6 @@ from programs.library.rules.dose import Span
 from programs.prescribing.rules.plan import PhasePlan
 from tests.following.conftest import BRIDGE, START, STRETCH, done, hip_plan
 
-
 PHASES = hip_plan().phases
 
 

@@ -14,6 +14,8 @@ from programs.following.rules.proposal import Evidence, Proposal, behind
 from programs.following.rules.ruleset import RuleSet
 from programs.prescribing.rules.plan import Plan, phase_on
 
+RECENT_DAYS = 7   # of a kick-off, that say whether it may taper
+
 
 @dataclass(frozen=True, slots=True)
 class Scene:
@@ -144,27 +146,30 @@ def _rated(scene: Scene) -> list[LoggedSession]:
 def leave_kick_off(scene: Scene) -> Proposal | None:
     """At the end of a kick-off: taper when enough was done without too much pain, otherwise give it more days.
 
-    A kick-off that moves on by date is only ever extended: it tapers by itself. None while the client is silent: that asks
-    for a call, not for more days.
+    What counts is the last seven days of it that were not paused, so that days given on top can make up for the first ones.
+    Paused days are no days of a kick-off that waits for a decision. One that moves on by date is only ever extended: it
+    tapers by itself. None while the client is silent: that asks for a call, not for more days.
     """
     number, index = phase_on(scene.plan, scene.today)
     phase, rules, state = scene.plan.phases[number], scene.rules, scene.folded.state
     if phase.kind != "kick_off" or phase.days is None or state.band in {"silent", "new", "paused"}:
         return None
-    share = state.adherence_phase
-    if share is None or phase.days - (index + 1) >= rules.whole("taper.window_days"):
+    lived = [day for day in scene.folded.counted[-(index + 1):] if day.state != "paused"]
+    share = adherence.share(lived[-RECENT_DAYS:], scene.today)
+    day = len(lived) if phase.advance == "by_decision" else index + 1
+    if share is None or phase.days - day >= rules.whole("taper.window_days"):
         return None
     hurts = "ease" in scene.verdicts[-2:] or pain_rising(scene.folded, scene.today, rules)
     ready = share >= rules.numbers["taper.adherence"] and not hurts
     logs = behind(session for session in scene.sessions if session.day in _phase_days(scene))
-    observed = {"share": round(share, 3), "days": index + 1, "pain_in_the_way": hurts}
+    observed = {"share": round(share, 3), "days": day, "pain_in_the_way": hurts}
     limits = {"share": rules.numbers["taper.adherence"], "days": float(phase.days)}
     if not ready:
         missed = min(max(ceil((1 - share) * phase.days), change.EXTEND_LEAST), change.EXTEND_MOST)
         return Proposal("extend_kick_off", None, Evidence(
             "kick_off_not_yet", observed, limits, rules.sources["taper.adherence"], logs, {"days": missed}
         ))
-    past_least = index + 1 >= max(rules.whole("taper.least_days"), phase.days)
+    past_least = day >= max(rules.whole("taper.least_days"), phase.days)
     if phase.advance != "by_decision" or not past_least or change.tapered(scene.plan, scene.today) is None:
         return None
     return Proposal("taper", None, Evidence("kick_off_done", observed, limits, rules.sources["taper.adherence"], logs))
