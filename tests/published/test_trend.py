@@ -5,6 +5,7 @@ import warnings
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.signal import lfilter
 from scipy.stats import norm, theilslopes
 
 from programs.following.rules.trend import ewma, ewma_limits, theil_sen
@@ -50,6 +51,13 @@ def test_one_wild_answer_cannot_tilt_the_slope():
 
 def test_moving_average_is_the_handbooks():
     assert ewma(NIST, 50, 0.3) == pytest.approx(NIST_EWMA, abs=5.1e-3)
+
+
+@settings(deadline=None, max_examples=60)   # a busy machine is not a fault
+@given(st.lists(st.floats(0, 10), min_size=1, max_size=60), st.floats(0, 10), st.floats(0.05, 1))
+def test_moving_average_agrees_with_a_digital_filter(values, start, weight):
+    reference, _ = lfilter([weight], [1, weight - 1], values, zi=[(1 - weight) * start])
+    assert ewma(values, start, weight)[1:] == pytest.approx(list(reference), abs=1e-9)
 
 
 def test_chart_limits_are_the_handbooks():
