@@ -7,7 +7,8 @@ import json
 from typing import Any
 from uuid import UUID
 
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.translation import gettext_noop
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,7 +16,7 @@ from rest_framework.response import Response
 from clinic.people.access import me
 from clinic.people.apibase import Pages, RoleView, idempotent
 from clinic.people.queries import own_client
-from clinic.people.refusal import NotThere
+from clinic.people.refusal import NotThere, Refusal
 from clinic.people.vocab import Role
 from programs.following.actions.answer_morning import answer_morning
 from programs.following.actions.raise_alert import raise_alert
@@ -23,13 +24,23 @@ from programs.following.rules.entry import ItemEntry, SessionEntry
 from programs.portal import serializers as shapes
 from programs.portal.actions.cancel_own_visit import cancel_own_visit
 from programs.portal.actions.log_own_sessions import log_own_sessions
+from programs.portal.queries.ahead import ahead_of
 from programs.portal.queries.own import chosen_program
 from programs.portal.queries.today import today_of
 from programs.portal.queries.visits import my_visit, my_visits
 from programs.portal.queries.weeks import course_of
+from programs.portal.rules.days import LOOK_AHEAD_DAYS
+from programs.portal.rules.language import spoken_language
+from programs.portal.wording import reason_in_words
 
 CLIENT = (Role.CLIENT,)
 PROGRAM = OpenApiParameter("program", UUID, description="One of the client's own programs; without it their first")
+MOST_DAYS = LOOK_AHEAD_DAYS
+DAYS = OpenApiParameter("days", int, description=f"Today and the days after it, 1 to {MOST_DAYS}; {MOST_DAYS} without it")
+PERSON = OpenApiParameter(
+    "Intervale-Person", UUID, OpenApiParameter.HEADER,
+    description="The `id` of GET /me that this was kept for; 409 `other_person` when somebody else is signed in",
+)
 
 
 class Me(RoleView):
@@ -50,12 +61,37 @@ class Today(RoleView):
     @extend_schema(operation_id="my_today", parameters=[PROGRAM], responses={200: shapes.TodayOut, 304: None})
     def get(self, request: Request) -> Response:
         today = today_of(me(request), timezone.now(), request.query_params.get("program"))
-        body = shapes.TodayOut(today).data
-        tag = f'"{hashlib.sha256(json.dumps(body, sort_keys=True, default=str).encode()).hexdigest()[:32]}"'
-        known = [part.strip().removeprefix("W/") for part in request.headers.get("If-None-Match", "").split(",")]
-        if tag in known:
-            return Response(status=304, headers={"ETag": tag})
-        return Response(body, headers={"ETag": tag})
+        return _tagged(request, shapes.TodayOut(today).data)
+
+
+class Plan(RoleView):
+    """The days ahead, for a phone to keep."""
+
+    roles = {"GET": CLIENT}
+
+    @extend_schema(operation_id="my_plan", parameters=[DAYS], responses={200: shapes.AheadOut, 304: None})
+    def get(self, request: Request) -> Response:
+        asked = request.query_params.get("days", str(MOST_DAYS))
+        if not (asked.isascii() and asked.isdigit() and 1 <= int(asked[:4]) <= MOST_DAYS and len(asked) <= 2):
+            sentence = f"The number of days is from 1 to {MOST_DAYS}."
+            raise Refusal("invalid", sentence, status=400, fields={"days": sentence})
+        return _tagged(request, shapes.AheadOut(ahead_of(me(request), timezone.now(), int(asked))).data)
+
+
+def _tagged(request: Request, body: Any) -> Response:
+    """The body with its ETag, or 304 when the caller holds it already."""
+    tag = f'"{hashlib.sha256(json.dumps(body, sort_keys=True, default=str).encode()).hexdigest()[:32]}"'
+    known = [part.strip().removeprefix("W/") for part in request.headers.get("If-None-Match", "").split(",")]
+    if tag in known:
+        return Response(status=304, headers={"ETag": tag})
+    return Response(body, headers={"ETag": tag})
+
+
+def _same_person(request: Request) -> None:
+    """What a phone kept for one person is not taken while another is signed in. Refusal `other_person` (409)."""
+    named = request.headers.get("Intervale-Person", "")
+    if named and named != str(own_client(me(request)).public_id):
+        raise Refusal("other_person", "Somebody else is signed in. What was kept stays on the phone until you sign in again.")
 
 
 class Weeks(RoleView):
@@ -74,9 +110,12 @@ class Sessions(RoleView):
 
     roles = {"POST": CLIENT}
 
-    @extend_schema(operation_id="log_my_sessions", request=shapes.BatchShape, responses={200: shapes.BatchOut})
+    @extend_schema(
+        operation_id="log_my_sessions", parameters=[PERSON], request=shapes.BatchShape, responses={200: shapes.BatchOut}
+    )
     @idempotent
     def post(self, request: Request) -> Response:
+        _same_person(request)
         batch = shapes.BatchIn(data=request.data)
         batch.is_valid(raise_exception=True)
         entries: dict[int, SessionEntry] = {}
@@ -88,6 +127,9 @@ class Sessions(RoleView):
             else:
                 results.append(_unreadable(place, raw, given.errors))
         results += shapes.HandedOut(log_own_sessions(by=me(request), entries=entries, now=timezone.now()), many=True).data
+        with translation.override(spoken_language(own_client(me(request)).language)):
+            for row in results:
+                row["reason"] = reason_in_words(row["code"], row["reason"])
         return Response({"results": sorted(results, key=lambda row: row["place"])})
 
 
@@ -102,7 +144,7 @@ def _unreadable(place: int, raw: Any, errors: Any) -> dict[str, Any]:
         log_id = None
     return {
         "place": place, "log_id": log_id, "result": "refused", "older_plan": False, "code": "invalid",
-        "reason": "Some values of this session cannot be used.", "errors": errors,
+        "reason": gettext_noop("Some values of this session cannot be used."), "errors": errors,
     }
 
 
@@ -111,9 +153,12 @@ class Mornings(RoleView):
 
     roles = {"POST": CLIENT}
 
-    @extend_schema(operation_id="answer_my_morning", request=shapes.MorningIn, responses={200: shapes.MorningOut})
+    @extend_schema(
+        operation_id="answer_my_morning", parameters=[PERSON], request=shapes.MorningIn, responses={200: shapes.MorningOut}
+    )
     @idempotent
     def post(self, request: Request) -> Response:
+        _same_person(request)
         given = shapes.MorningIn(data=request.data)
         given.is_valid(raise_exception=True)
         values = dict(given.validated_data)
@@ -129,9 +174,12 @@ class Alerts(RoleView):
 
     roles = {"POST": CLIENT}
 
-    @extend_schema(operation_id="raise_my_alert", request=shapes.AlertIn, responses={200: shapes.AlertOut})
+    @extend_schema(
+        operation_id="raise_my_alert", parameters=[PERSON], request=shapes.AlertIn, responses={200: shapes.AlertOut}
+    )
     @idempotent
     def post(self, request: Request) -> Response:
+        _same_person(request)
         given = shapes.AlertIn(data=request.data)
         given.is_valid(raise_exception=True)
         client = own_client(me(request))

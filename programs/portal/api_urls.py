@@ -7,6 +7,7 @@ from programs.portal import api
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", api.Me.as_view(), name="me"),
     path("me/today", api.Today.as_view(), name="my-today"),
+    path("me/plan", api.Plan.as_view(), name="my-plan"),
     path("me/weeks", api.Weeks.as_view(), name="my-weeks"),
     path("me/sessions", api.Sessions.as_view(), name="my-sessions"),
     path("me/mornings", api.Mornings.as_view(), name="my-mornings"),

@@ -6,52 +6,57 @@ from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _now
+from django.utils.translation import gettext_lazy as _
 
-from clinic.people.refusal import Refusal
 from programs.following.vocab import Rating, RedFlag, SkipReason
 from programs.portal.rules.answers import MOST_SECONDS, has_range
 from programs.portal.vocab import HowMuch
+from programs.portal.wording import day_in_words
 from programs.prescribing.rules.plan import ItemPlan
 
 SCALE = [(number, str(number)) for number in range(11)]
 DAYS_BACK = 6   # a session can be told about up to this many days later
 HOW_MUCH = [
-    (HowMuch.FULL, "All of it"),
-    (HowMuch.MINIMUM, "The least that counts"),
-    (HowMuch.PARTLY, "Only a part"),
-    (HowMuch.NOT, "Not this time"),
+    (HowMuch.FULL, _("All of it")),
+    (HowMuch.MINIMUM, _("The least that counts")),
+    (HowMuch.PARTLY, _("Only a part")),
+    (HowMuch.NOT, _("Not this time")),
 ]
 REASONS = [
-    ("", "Choose a reason"),
-    (SkipReason.PAIN, "It hurt"),
-    (SkipReason.NO_TIME, "I had no time"),
-    (SkipReason.FORGOT, "I forgot"),
-    (SkipReason.UNWELL, "I felt unwell"),
-    (SkipReason.NO_EQUIPMENT, "I did not have the things for it"),
+    ("", _("Choose a reason")),
+    (SkipReason.PAIN, _("It hurt")),
+    (SkipReason.NO_TIME, _("I had no time")),
+    (SkipReason.FORGOT, _("I forgot")),
+    (SkipReason.UNWELL, _("I felt unwell")),
+    (SkipReason.NO_EQUIPMENT, _("I did not have the things for it")),
 ]
-RATINGS = [(Rating.TOO_EASY, "Too easy"), (Rating.ABOUT_RIGHT, "About right"), (Rating.TOO_HARD, "Too hard")]
+RATINGS = [(Rating.TOO_EASY, _("Too easy")), (Rating.ABOUT_RIGHT, _("About right")), (Rating.TOO_HARD, _("Too hard"))]
 RED_FLAGS = [
-    (RedFlag.CHEST_PAIN, "I have chest pain, I fainted, or I suddenly cannot get my breath"),
-    (RedFlag.FACE_ARM_SPEECH, "My face, arm or leg is suddenly weak, or my speech is odd"),
-    (RedFlag.SADDLE_NUMBNESS, "I am newly numb between my legs, or I cannot control my bladder or bowel"),
-    (RedFlag.BOTH_LEGS_WEAK, "Both my legs are newly weak"),
-    (RedFlag.CALF_SWELLING, "One calf is newly swollen, warm or sore to touch"),
+    (RedFlag.CHEST_PAIN, _("I have chest pain, I fainted, or I suddenly cannot get my breath")),
+    (RedFlag.FACE_ARM_SPEECH, _("My face, arm or leg is suddenly weak, or my speech is odd")),
+    (RedFlag.SADDLE_NUMBNESS, _("I am newly numb between my legs, or I cannot control my bladder or bowel")),
+    (RedFlag.BOTH_LEGS_WEAK, _("Both my legs are newly weak")),
+    (RedFlag.CALF_SWELLING, _("One calf is newly swollen, warm or sore to touch")),
 ]
 
 
-ANSWERS = "Choose one of the answers."
+NO_PAIN = _("0 is no pain. 10 is the worst you can think of.")
+NUMBER = _("Choose a number from 0 to 10.")
+ANSWERS = _("Choose one of the answers.")
 
 
-def _scale(label: str, help_text: str = "", *, required: bool = False) -> forms.TypedChoiceField:
+def _scale(label: Any, help_text: Any = "", *, required: bool = False) -> forms.TypedChoiceField:
     return forms.TypedChoiceField(
         label=label, help_text=help_text, choices=SCALE, coerce=int, empty_value=None, required=required,
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose a number from 0 to 10.", "invalid_choice": "Choose a number from 0 to 10."},
+        error_messages={"required": NUMBER, "invalid_choice": NUMBER},
     )
 
 
-def _seconds(label: str) -> forms.IntegerField:
-    words = f"Seconds are a whole number from 0 to {MOST_SECONDS}."
+def _seconds(label: Any) -> forms.IntegerField:
+    words = _("Seconds are a whole number from 0 to 7200.")   # MOST_SECONDS
     return forms.IntegerField(
         label=label, required=False, min_value=0, max_value=MOST_SECONDS,
         error_messages={"invalid": words, "min_value": words, "max_value": words},
@@ -63,13 +68,13 @@ class ItemForm(forms.Form):
     """One exercise: how much of it, and why not."""
 
     done = forms.ChoiceField(
-        label="How much did you do?", widget=forms.RadioSelect, choices=HOW_MUCH,
-        error_messages={"required": "Say how much you did of this one.", "invalid_choice": ANSWERS},
+        label=_("How much did you do?"), widget=forms.RadioSelect, choices=HOW_MUCH,
+        error_messages={"required": _("Say how much you did of this one."), "invalid_choice": ANSWERS},
     )
-    skipped = forms.ChoiceField(label="Why not?", choices=REASONS, required=False)
-    left = _seconds("Seconds on the left")
-    right = _seconds("Seconds on the right")
-    rating = forms.ChoiceField(label="How was it?", choices=[("", "No answer"), *RATINGS], required=False)
+    skipped = forms.ChoiceField(label=_("Why not?"), choices=REASONS, required=False)
+    left = _seconds(_("Seconds on the left"))
+    right = _seconds(_("Seconds on the right"))
+    rating = forms.ChoiceField(label=_("How was it?"), choices=[("", _("No answer")), *RATINGS], required=False)
 
     def __init__(self, *args: Any, item: ItemPlan, **kwargs: Any) -> None:
         super().__init__(*args, **{**kwargs, "prefix": str(item.key)})
@@ -77,7 +82,7 @@ class ItemForm(forms.Form):
         if not has_range(item):
             self.fields["done"].choices = [pair for pair in HOW_MUCH if pair[0] != HowMuch.MINIMUM]  # type: ignore[attr-defined]
         if item.side not in {"each", "left", "right"}:
-            self.fields["left"].label = "Seconds"
+            self.fields["left"].label = _("Seconds")
         if item.side != "each":
             del self.fields["left" if item.side == "right" else "right"]
 
@@ -89,7 +94,7 @@ class ItemForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
         if values.get("done") == HowMuch.NOT and not values.get("skipped"):
-            self.add_error("skipped", "Choose a reason. It helps your clinician to help you.")
+            self.add_error("skipped", _now("Choose a reason. It helps your clinician to help you."))
         return values
 
 
@@ -100,20 +105,20 @@ class SessionForm(forms.Form):
     revision = forms.UUIDField(widget=forms.HiddenInput)
     started = forms.DateTimeField(widget=forms.HiddenInput, required=False)
     day = forms.TypedChoiceField(
-        label="Which day was it?", coerce=date.fromisoformat,
-        error_messages={"invalid_choice": "Choose one of the last seven days.", "required": "Choose the day."},
+        label=_("Which day was it?"), coerce=date.fromisoformat,
+        error_messages={"invalid_choice": _("Choose one of the last seven days."), "required": _("Choose the day.")},
     )
-    pain_before = _scale("Pain before you started", "0 is no pain. 10 is the worst you can think of.")
-    pain_during = _scale("Worst pain while you did it", "0 is no pain. 10 is the worst you can think of.")
-    effort = _scale("How hard did you work?", "0 is no work at all. 10 is all that you can give.")
+    pain_before = _scale(_("Pain before you started"), NO_PAIN)
+    pain_during = _scale(_("Worst pain while you did it"), NO_PAIN)
+    effort = _scale(_("How hard did you work?"), _("0 is no work at all. 10 is all that you can give."))
     rating = forms.ChoiceField(
-        label="The whole session was", choices=RATINGS, required=False, widget=forms.RadioSelect,
+        label=_("The whole session was"), choices=RATINGS, required=False, widget=forms.RadioSelect,
         error_messages={"invalid_choice": ANSWERS},
     )
     words = forms.CharField(
-        label="Anything to tell your clinician?", required=False, max_length=2000,
+        label=_("Anything to tell your clinician?"), required=False, max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        error_messages={"max_length": "Your words can have 2000 letters at most."},
+        error_messages={"max_length": _("Your words can have 2000 letters at most.")},
     )
 
     def __init__(self, *args: Any, today: date, first: date, **kwargs: Any) -> None:
@@ -123,21 +128,15 @@ class SessionForm(forms.Form):
 
 
 def _day_words(day: date, today: date) -> str:
-    names = {0: "Today", 1: "Yesterday"}
+    names = {0: _now("Today"), 1: _now("Yesterday")}
     back = (today - day).days
-    return f"{names[back]}, {day:%A}" if back in names else f"{day:%A} {day.day} {day:%B}"
-
-
-def put_refusal(form: forms.Form, refusal: Refusal) -> None:
-    """Show an action's sentences beside the fields they are about, the others above the form; what was typed stays."""
-    for name, sentence in (refusal.fields or {"": refusal.sentence}).items():
-        form.add_error(name if name in form.fields else None, sentence)
+    return f"{names[back]}, {date_format(day, 'l')}" if back in names else day_in_words(day)
 
 
 class MorningForm(forms.Form):
     answer_id = forms.UUIDField(widget=forms.HiddenInput)
     day = forms.DateField(widget=forms.HiddenInput)
-    pain = _scale("Pain this morning", "0 is no pain. 10 is the worst you can think of.", required=True)
+    pain = _scale(_("Pain this morning"), NO_PAIN, required=True)
 
 
 class FlagForm(forms.Form):

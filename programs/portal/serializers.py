@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import UUID
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from clinic.booking.vocab import AppointmentStatus
@@ -102,6 +104,43 @@ class TodayOut(serializers.Serializer[Any]):
 
     def get_other_programs(self, today: Any) -> list[str]:
         return [str(program.public_id) for program in today.others]
+
+
+class AheadDayOut(serializers.Serializer[Any]):
+    """One day of the days ahead."""
+
+    day = serializers.DateField()
+    stand = serializers.ChoiceField(choices=[stand.value for stand in Stand])
+    revision = serializers.UUIDField(source="revision.public_id", allow_null=True, default=None)
+    phase = PhaseTodayOut(source="asked", allow_null=True)
+
+
+class AheadCardsOut(serializers.Serializer[Any]):
+    """The exercises of one revision."""
+
+    revision = serializers.SerializerMethodField()
+    items = serializers.SerializerMethodField()
+
+    def get_revision(self, pair: Any) -> UUID:
+        return UUID(str(pair[0].public_id))
+
+    @extend_schema_field(CardOut(many=True))
+    def get_items(self, pair: Any) -> Any:
+        return CardOut(pair[1], many=True).data
+
+
+class AheadProgramOut(serializers.Serializer[Any]):
+    program = serializers.UUIDField(source="program.public_id")
+    days = AheadDayOut(many=True)
+    revisions = AheadCardsOut(source="cards", many=True)
+
+
+class AheadOut(serializers.Serializer[Any]):
+    """What a phone keeps for when there is no signal."""
+
+    day = serializers.DateField()
+    stopped = serializers.BooleanField(help_text="A red-flag answer is open: no session is asked for")
+    programs = AheadProgramOut(many=True)
 
 
 class PhaseOut(serializers.Serializer[Any]):

@@ -3,18 +3,28 @@
 from django.urls import URLPattern, URLResolver, path
 
 from programs.portal.views import help as way_out
-from programs.portal.views import manifest, morning, session, today, visits, weeks
+from programs.portal.views import manifest, morning, offline, session, settings, today, visits, weeks
 
 app_name = "portal"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", today.today, name="today"),
     path("app.webmanifest", manifest.manifest, name="manifest"),
+    path("sw.js", offline.worker, name="worker"),
+    path("pocket/", offline.pocket, name="pocket"),
     path("session/", session.session, name="session"),
     path("session/saved/<uuid:public_id>/", session.saved, name="saved"),
     path("morning/", morning.morning, name="morning"),
     path("weeks/", weeks.weeks, name="weeks"),
     path("visits/", visits.visits, name="visits"),
     path("visits/<uuid:public_id>/cancel/", visits.cancel, name="cancel"),
+    path("visits/<uuid:public_id>/confirm/", visits.confirm, name="confirm"),
+    path("visits/<uuid:public_id>/move/", visits.move, name="move"),
+    path("visits/<uuid:public_id>/appointment.ics", visits.calendar, name="calendar"),
+    path("messages/", settings.reminders, name="messages"),
+    path("devices/", settings.devices, name="devices"),
+    path("devices/seen/", settings.seen, name="seen"),
+    path("devices/<uuid:public_id>/end/", settings.end, name="end_device"),
     path("help/", way_out.help_page, name="help"),
     path("help/stop/", way_out.stop, name="stop"),
+    path("help/untold/", offline.untold, name="untold"),
 ]

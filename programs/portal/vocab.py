@@ -2,6 +2,8 @@
 
 from enum import StrEnum
 
+from django.db.models import TextChoices
+
 
 class Stand(StrEnum):
     """Where a client stands today with a program."""
@@ -29,3 +31,12 @@ class StepKind(StrEnum):
     WORK = "work"
     REST = "rest"
     CHANGE = "change"
+
+
+class DeviceKind(TextChoices):
+    """What a browser says it runs on, coarsely."""
+
+    ANDROID = "android", "Android phone or tablet"
+    APPLE = "apple", "iPhone or iPad"
+    COMPUTER = "computer", "Computer"
+    OTHER = "other", "Another device"

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import uuid
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
+from django.test import Client as Browser
 from django.utils import timezone
 
 from clinic.booking.actions.book_visit import book_visit
 from programs.library.models import Exercise, Level
 from programs.library.rules.dose import Hold, Span, dose_to_json
+from programs.portal.models import Device
 from programs.prescribing.actions.prescribe_program import prescribe_program
 from programs.prescribing.queries import newest_revision
 from programs.prescribing.rules.plan import ItemPlan, PhasePlan, Plan
@@ -73,6 +75,23 @@ def flag(cast):
     return {"answer_id": str(uuid.uuid4()), "flag": "calf_swelling"}
 
 
+def another_time(cast):
+    soon = timezone.now() + timedelta(days=7)
+    monday = (soon - timedelta(days=soon.weekday())).replace(hour=10, minute=0, second=0, microsecond=0)
+    return {"start": (monday + timedelta(days=7)).isoformat()}
+
+
+def reminders(cast):
+    return {"channels": ["email"], "quiet_from": "20:00", "quiet_until": "09:00"}
+
+
+def device(cast):
+    """A second phone of Ada's."""
+    browser = Browser()
+    browser.force_login(cast.ada.user)
+    return {"public_id": Device.objects.get(session_key=browser.session.session_key).public_id}
+
+
 # fmt: off
 #                                              anonymous ada bo desk mina theo lead deactivated
 ROWS = [
@@ -89,11 +108,26 @@ ROWS = [
     Row("GET", "portal:visits",                (302, 200, 200, 404, 404, 404, 404, 302)),
     Row("GET", "portal:cancel",                (302, 200, 404, 404, 404, 404, 404, 302), make=visit),
     Row("POST", "portal:cancel",               (302, 302, 404, 404, 404, 404, 404, 302), make=visit),
+    Row("GET", "portal:confirm",               (302, 200, 404, 404, 404, 404, 404, 302), make=visit),
+    Row("POST", "portal:confirm",              (302, 302, 404, 404, 404, 404, 404, 302), make=visit),
+    Row("GET", "portal:move",                  (302, 200, 404, 404, 404, 404, 404, 302), make=visit),
+    Row("POST", "portal:move",                 (302, 302, 404, 404, 404, 404, 404, 302), make=visit, body=another_time),
+    Row("GET", "portal:calendar",              (302, 200, 404, 404, 404, 404, 404, 302), make=visit),
+    Row("GET", "portal:messages",              (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("POST", "portal:messages",             (302, 302, 302, 404, 404, 404, 404, 302), body=reminders),
+    Row("GET", "portal:devices",               (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("POST", "portal:seen",                 (302, 204, 204, 404, 404, 404, 404, 302)),
+    Row("POST", "portal:end_device",           (302, 302, 404, 404, 404, 404, 404, 302), make=device),
+    # the worker's script holds nothing of anybody
+    Row("GET", "portal:worker",                (200, 200, 200, 200, 200, 200, 200, 200)),
+    Row("GET", "portal:pocket",                (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("GET", "portal:untold",                (302, 200, 200, 404, 404, 404, 404, 302)),
     Row("GET", "portal:help",                  (302, 200, 200, 404, 404, 404, 404, 302)),
     Row("POST", "portal:help",                 (302, 302, 302, 404, 404, 404, 404, 302), body=flag),
     Row("GET", "portal:stop",                  (302, 200, 200, 404, 404, 404, 404, 302)),
     Row("GET", "api:me",                       (401, 200, 200, 404, 404, 404, 404, 401)),
     Row("GET", "api:my-today",                 (401, 200, 200, 404, 404, 404, 404, 401)),
+    Row("GET", "api:my-plan",                  (401, 200, 200, 404, 404, 404, 404, 401)),
     Row("GET", "api:my-weeks",                 (401, 200, 200, 404, 404, 404, 404, 401)),
     # Bo's batch is taken, its entry refused: the plan is not his (tests/portal/test_api_sessions.py)
     Row("POST", "api:my-sessions",             (401, 200, 200, 404, 404, 404, 404, 401), body=hand_over),

@@ -13,10 +13,15 @@ ARGUMENTS = [
 ]
 
 
+def chromium_path() -> str | None:
+    """Where Chromium is on this machine."""
+    return shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+
+
 @pytest.fixture(scope="module")
 def chromium():
     """The browser. Where none is installed the check is left out; CI says that it must be there."""
-    path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    path = chromium_path()
     if path is None:
         assert os.environ.get("INTERVALE_BROWSER") != "required", "chromium is not installed"
         pytest.skip("no chromium on this machine")

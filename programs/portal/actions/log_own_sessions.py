@@ -6,12 +6,14 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from uuid import UUID
 
+from django.utils.translation import gettext_noop
+
 from clinic.people.models import User
 from programs.following.actions.log_sessions import log_sessions
 from programs.following.rules.entry import SessionEntry
 from programs.portal.queries.own import programs_showing
 
-UNKNOWN_PLAN = "This session belongs to a plan that is not yours, or that we do not know."
+UNKNOWN_PLAN = gettext_noop("This session belongs to a plan that is not yours, or that we do not know.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from programs.following.rules.adherence import Bands
 from programs.following.rules.symptoms import Edges
 from programs.portal.rules.days import stand_of
 from programs.portal.vocab import Stand
-from programs.prescribing.models import Program, Revision
+from programs.prescribing.models import Pause, Program, Revision
 from programs.prescribing.queries import pauses_of, programs_for, revisions_of
 from programs.prescribing.rules.plan import DayPlan
 from programs.prescribing.vocab import ProgramStatus
@@ -52,8 +52,13 @@ def day_of(client: Client, now: datetime) -> date:
 
 def where_they_stand(program: Program, asked: DayPlan | None, day: date) -> Stand:
     """Where the client stands with a program on a day; `asked` is None before its first."""
+    return stand_with(program, pauses_of(program), asked, day)
+
+
+def stand_with(program: Program, pauses: list[Pause], asked: DayPlan | None, day: date) -> Stand:
+    """The same with the pauses at hand: no query."""
     paused = program.status == ProgramStatus.ON_HOLD or any(
-        pause.first <= day and (pause.until is None or day < pause.until) for pause in pauses_of(program)
+        pause.first <= day and (pause.until is None or day < pause.until) for pause in pauses
     )
     return stand_of(open_now=program.status in OPEN, starts=program.starts, paused=paused, asked=asked, today=day)
 

@@ -28,6 +28,7 @@ class Card:
     level: Level
     steps: list[Step]
     least: int                    # seconds of work that count as done, all sides
+    whole: int                    # seconds of work when all of it is done, all sides
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,7 @@ def cards_of(revision: Revision) -> list[Card]:
 
 def _card(item: ItemPlan, exercise: Exercise, level: Level) -> Card:
     level.exercise = exercise   # its drawing is titled with the exercise's name: no further query
-    return Card(item, exercise, level, steps_of(item, "full"), item.work("minimum"))
+    return Card(item, exercise, level, steps_of(item, "full"), item.work("minimum"), item.work("full"))
 
 
 def _morning_due(records: dict[date, DayRecord], today: date) -> date | None:

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.db.models import QuerySet
 
 from clinic.booking.models import Appointment
-from clinic.booking.queries import appointments_for
+from clinic.booking.queries import Opening, appointments_for, openings
 from clinic.booking.vocab import AppointmentStatus
 from clinic.people.models import User
 from clinic.people.queries import own_client
 from clinic.people.refusal import NotThere
+from clinic.people.rules.zones import day_in
 
 COMING = (AppointmentStatus.PENDING, AppointmentStatus.BOOKED)
 PAST = (AppointmentStatus.ARRIVED, AppointmentStatus.CHECKED_IN, AppointmentStatus.FULFILLED, AppointmentStatus.NOSHOW)
 HIDDEN = (AppointmentStatus.ENTERED_IN_ERROR, AppointmentStatus.PROPOSED, AppointmentStatus.WAITLIST)
 MOST_PAST = 5
+MOVE_DAYS = 41      # how far ahead a client can move a visit
+MOST_OPENINGS = 12
 
 
 def my_visits(user: User) -> QuerySet[Appointment]:
@@ -48,3 +51,16 @@ def my_visit(user: User, public_id: UUID) -> Appointment:
     if visit is None:
         raise NotThere
     return visit
+
+
+def openings_to_move(visit: Appointment, now: datetime) -> list[Opening]:
+    """Times the visit can move to, with the same clinician, from tomorrow to six weeks on, in order; none for kinds that only
+    the clinic moves."""
+    if not visit.visit_type.clients_may_book:
+        return []
+    first = day_in(now, visit.site.zone) + timedelta(days=1)
+    found = openings(
+        site=visit.site, visit_type=visit.visit_type, first_day=first, last_day=first + timedelta(days=MOVE_DAYS), now=now,
+        clinician=visit.clinician, client=visit.client, limit=MOST_OPENINGS, apart_from=visit,
+    )
+    return sorted((row for row in found if row.starts != visit.starts), key=lambda row: row.starts)

@@ -5,59 +5,126 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 from datetime import date, datetime, timedelta
+from typing import Any
 
 import phonenumbers
 from django import template
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from clinic.people.rules.zones import zone
 from programs.library.rules.dose import Span
 from programs.portal.rules.steps import Step
+from programs.portal.vocab import Stand
+from programs.portal.wording import DEVICES, PHASES, SIDES, day_and_month, day_in_words, dose_in_words, ends, in_words
+from programs.prescribing.rules.plan import DayPlan
 from programs.prescribing.rules.ribbon import RibbonDay, ribbon_svg
 
 register = template.Library()
-SIDES = {
-    "both": "Both sides together", "each": "First left, then right", "alternating": "Left and right in turn",
-    "left": "Left side only", "right": "Right side only",
-}
-PHASES = {"kick_off": "Kick-off", "taper": "Taper", "maintenance": "Maintenance"}
+Range = Span | tuple[int, int]
+register.filter("spoken", in_words)
+register.filter("day_words", day_in_words)
+register.filter("short_day", day_and_month)
+register.filter("dose_spoken", dose_in_words)
+
+
+def _pair(span: Range | int) -> tuple[int, int]:
+    return (span, span) if isinstance(span, int) else ends(span)
 
 
 @register.filter
-def spoken(span: Span | tuple[int, int]) -> str:
-    """A range in words: '2', or '1 to 2'."""
-    least, most = (span.minimum, span.full) if isinstance(span, Span) else span
-    return str(most) if least == most else f"{least} to {most}"
-
-
-@register.filter
-def most(span: Span | tuple[int, int]) -> int:
+def most(span: Range) -> int:
     """The upper end of a range, for choosing between singular and plural."""
-    return span.full if isinstance(span, Span) else span[1]
+    return ends(span)[1]
+
+
+@register.filter
+def sessions_count(span: Range | int) -> str:
+    """'1 to 2 sessions'."""
+    both = _pair(span)
+    return ngettext("%(number)s session", "%(number)s sessions", both[1]) % {"number": in_words(both)}
+
+
+@register.filter
+def days_count(number: int) -> str:
+    """'3 days'."""
+    return ngettext("%(number)s day", "%(number)s days", number) % {"number": number}
+
+
+@register.filter
+def asked_count(number: int) -> str:
+    """'1 was asked', '3 were asked'."""
+    return ngettext("%(number)s was asked", "%(number)s were asked", number) % {"number": number}
+
+
+@register.filter
+def rounds_count(span: Range) -> str:
+    """'2 rounds'."""
+    both = _pair(span)
+    return ngettext("%(number)s round", "%(number)s rounds", both[1]) % {"number": in_words(both)}
+
+
+@register.filter
+def minutes_count(span: Range) -> str:
+    """'6 to 8 minutes'."""
+    both = _pair(span)
+    return ngettext("%(number)s minute", "%(number)s minutes", both[1]) % {"number": in_words(both)}
+
+
+@register.filter
+def days_a_week(number: int) -> str:
+    """'every day', 'one day a week', '3 days a week'."""
+    if number == 7:
+        return _("every day")
+    return ngettext("one day a week", "%(number)s days a week", number) % {"number": number}
 
 
 @register.filter
 def which_side(side: str) -> str:
     """Which side an exercise is for."""
-    return SIDES[side]
+    return SIDES[side]()
 
 
 @register.filter
 def phase_words(kind: str) -> str:
     """The name of a phase."""
-    return PHASES[kind]
+    return PHASES[kind]()
 
 
 @register.filter
-def day_words(day: date) -> str:
-    """'Monday 2 March'."""
-    return f"{day:%A} {day.day} {day:%B}"
+def phase_day(asked: DayPlan) -> str:
+    """'Kick-off, day 3 of 7'; without the end where the phase has none, or has gone past it."""
+    words = {"phase": PHASES[asked.phase.kind](), "day": asked.day_of_phase, "of": asked.phase.days}
+    if asked.phase.days and asked.day_of_phase <= asked.phase.days:
+        return _("%(phase)s, day %(day)s of %(of)s") % words
+    return _("%(phase)s, day %(day)s") % words
+
+
+def _day_sentence(held: Any) -> str:
+    """What one of the days ahead asks for, in a sentence."""
+    match held.stand:
+        case Stand.ASKED:
+            return f"{phase_day(held.asked)}. {_('Asked of you today:')} {sessions_count(held.asked.sessions)}."
+        case Stand.REST:
+            return _("Nothing is asked of you today. Rest is part of the plan.")
+        case Stand.PAUSED:
+            return f"{_('Your program is paused')}."
+        case _other:
+            return _("Until then you can look at the exercises and get your things ready.")
 
 
 @register.filter
-def short_day(day: date) -> str:
-    """'2 March'."""
-    return f"{day.day} {day:%B}"
+def days_json(days: list[Any]) -> str:
+    """The days ahead for a data attribute: date, where the client stands, the revision that counts, a sentence."""
+    rows = [
+        {
+            "day": held.day.isoformat(), "stand": held.stand, "words": _day_sentence(held),
+            "revision": str(held.revision.public_id) if held.revision else "",
+        }
+        for held in days
+    ]
+    return json.dumps(rows, separators=(",", ":"))
 
 
 @register.filter
@@ -75,7 +142,13 @@ def phone_words(number: str) -> str:
 def at_place(moment: datetime, zone_name: str) -> str:
     """'Monday 2 March, 09:30' in that zone."""
     local = moment.astimezone(zone(zone_name))
-    return f"{day_words(local.date())}, {local:%H:%M}"
+    return f"{day_in_words(local.date())}, {local:%H:%M}"
+
+
+@register.filter
+def clock_at(moment: datetime, zone_name: str) -> str:
+    """'09:30' in that zone."""
+    return f"{moment.astimezone(zone(zone_name)):%H:%M}"
 
 
 @register.filter
@@ -108,3 +181,8 @@ def ribbon(days: list[RibbonDay], title: str) -> SafeString:
     """The dose ribbon as a picture; `title` is read aloud."""
     return mark_safe(ribbon_svg(days, title=title, width=640, height=72))   # noqa: S308  numbers, and an escaped title
 
+
+@register.filter
+def device_words(kind: str) -> str:
+    """What a device is called."""
+    return DEVICES[kind]()

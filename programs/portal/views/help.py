@@ -8,15 +8,15 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from clinic.people.access import me, page
+from clinic.people.access import me
 from clinic.people.queries import own_client
 from clinic.people.refusal import Refusal
-from clinic.people.vocab import Role
 from programs.following.actions.raise_alert import raise_alert
 from programs.portal.forms import RED_FLAGS, FlagForm
+from programs.portal.views.client_page import client_page
 
 
-@page(Role.CLIENT, methods=("GET", "POST"))
+@client_page(("GET", "POST"))
 def help_page(request: HttpRequest) -> HttpResponse:
     """Each question is one tap. Whatever goes wrong with the record, the answer to a tap is the stop screen."""
     client = own_client(me(request))
@@ -33,7 +33,7 @@ def help_page(request: HttpRequest) -> HttpResponse:
     return render(request, "portal/stop.html", {"client": client, "told": False}, status=400)
 
 
-@page(Role.CLIENT)
+@client_page()
 def stop(request: HttpRequest) -> HttpResponse:
     """Stop, whom to call, and what happens next."""
     return render(request, "portal/stop.html", {"client": own_client(me(request)), "told": True})

@@ -6,13 +6,12 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.templatetags.static import static
 from django.urls import reverse
 
-from clinic.people.access import page
-from clinic.people.vocab import Role
+from programs.portal.views.client_page import client_page
 
 ICONS = (("any", "portal/icon.svg"), ("maskable", "portal/icon-maskable.svg"))
 
 
-@page(Role.CLIENT)
+@client_page()
 def manifest(request: HttpRequest) -> HttpResponse:
     """The web app manifest (W3C Web Application Manifest). It holds nothing of the client."""
     start = reverse("portal:today")

@@ -8,16 +8,18 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
-from clinic.people.access import me, page
+from clinic.people.access import me
 from clinic.people.refusal import NotThere, Refusal
-from clinic.people.vocab import Role
 from programs.following.actions.answer_morning import answer_morning
-from programs.portal.forms import MorningForm, put_refusal
+from programs.portal.forms import MorningForm
 from programs.portal.queries.today import today_of
+from programs.portal.views.client_page import client_page
+from programs.portal.wording import put_refusal
 
 
-@page(Role.CLIENT, methods=("GET", "POST"))
+@client_page(("GET", "POST"))
 def morning(request: HttpRequest) -> HttpResponse:
     """Pain this morning, for the day of the session it follows."""
     now = timezone.now()
@@ -34,6 +36,6 @@ def morning(request: HttpRequest) -> HttpResponse:
         except Refusal as refusal:
             put_refusal(form, refusal)
         else:
-            messages.success(request, "Thank you. Your clinician can see it.")
+            messages.success(request, _("Thank you. Your clinician can see it."))
             return redirect("portal:today")
     return render(request, "portal/morning.html", {"today": today, "client": today.client, "form": form}, status=400)

@@ -11,22 +11,24 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
-from clinic.people.access import me, page
+from clinic.people.access import me
 from clinic.people.refusal import NotThere, Refusal
-from clinic.people.vocab import Role
 from programs.following.actions.log_session import log_session
 from programs.following.rules.entry import ItemEntry, SessionEntry
-from programs.portal.forms import REASONS, ItemForm, SessionForm, put_refusal
+from programs.portal.forms import REASONS, ItemForm, SessionForm
 from programs.portal.queries.own import acceptable_pain, day_of, program_showing, shown_revision
 from programs.portal.queries.today import Card, cards_of, today_of
 from programs.portal.queries.weeks import weeks_of
 from programs.portal.rules.answers import seconds_done
 from programs.portal.rules.days import monday_of
+from programs.portal.views.client_page import client_page
 from programs.portal.vocab import HowMuch, Stand
+from programs.portal.wording import put_refusal
 
 
-@page(Role.CLIENT, methods=("GET", "POST"))
+@client_page(("GET", "POST"))
 def session(request: HttpRequest) -> HttpResponse:
     """The session as a list with its questions; guided by a script where there is one."""
     now = timezone.now()
@@ -73,16 +75,16 @@ def _save(request: HttpRequest, now: datetime) -> HttpResponse:
     client = program.client
     form = SessionForm(request.POST, today=day_of(client, now), first=program.starts)
     rows = [(card, ItemForm(request.POST, item=card.item)) for card in cards_of(revision)]
-    good = [form.is_valid(), *(answers.is_valid() for _, answers in rows)]
+    good = [form.is_valid(), *(answers.is_valid() for _card, answers in rows)]
     if all(good):
         try:
-            entry = _entry(form, [answers for _, answers in rows])
+            entry = _entry(form, [answers for _card, answers in rows])
             outcome = log_session(by=user, program=program, entry=entry, now=now)
         except Refusal as refusal:
             put_refusal(form, refusal)
         else:
             if outcome.result == "already":
-                messages.info(request, "We had this session already. It counts once.")
+                messages.info(request, _("We had this session already. It counts once."))
             return redirect("portal:saved", program.public_id)
     return _show(request, client, program, form, rows, status=400)
 
@@ -116,7 +118,7 @@ def _item(answer: ItemForm) -> ItemEntry:
     )
 
 
-@page(Role.CLIENT)
+@client_page()
 def saved(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Thank you, and what the session did to the week."""
     today = today_of(me(request), timezone.now(), public_id)

@@ -1,7 +1,8 @@
-"""My visits: what is coming, what was, and cancelling."""
+"""My visits: what is coming, what was; saying yes, moving, cancelling, and the calendar."""
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -9,17 +10,23 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.dateparse import parse_datetime
+from django.utils.translation import gettext as _
 
-from clinic.people.access import me, page
+from clinic.people.access import me
 from clinic.people.paging import page_of
 from clinic.people.queries import own_client
 from clinic.people.refusal import Refusal
-from clinic.people.vocab import Role
 from programs.portal.actions.cancel_own_visit import cancel_own_visit
-from programs.portal.queries.visits import coming_visits, my_visit, past_visits
+from programs.portal.actions.confirm_own_visit import confirm_own_visit
+from programs.portal.actions.move_own_visit import move_own_visit
+from programs.portal.calendar import visit_file
+from programs.portal.queries.visits import coming_visits, my_visit, openings_to_move, past_visits
+from programs.portal.views.client_page import client_page
+from programs.portal.wording import spoken_refusal
 
 
-@page(Role.CLIENT)
+@client_page()
 def visits(request: HttpRequest) -> HttpResponse:
     """Coming visits in the site's zone (and the client's, where it differs); the last few past ones."""
     now = timezone.now()
@@ -33,7 +40,7 @@ def visits(request: HttpRequest) -> HttpResponse:
     )
 
 
-@page(Role.CLIENT, methods=("GET", "POST"))
+@client_page(("GET", "POST"))
 def cancel(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Asks first; cancels on POST."""
     now = timezone.now()
@@ -44,6 +51,60 @@ def cancel(request: HttpRequest, public_id: UUID) -> HttpResponse:
     try:
         cancel_own_visit(by=me(request), appointment=visit, now=now)
     except Refusal as refusal:
-        return render(request, "portal/cancel.html", {**context, "refusal": refusal}, status=refusal.status)
-    messages.success(request, "Your visit is cancelled. Ring us when you want a new one.")
+        return _refused(request, "portal/cancel.html", context, refusal)
+    messages.success(request, _("Your visit is cancelled. Ring us when you want a new one."))
     return redirect("portal:visits")
+
+
+@client_page(("GET", "POST"))
+def confirm(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Shows the time; says yes on POST."""
+    visit = my_visit(me(request), public_id)
+    context: dict[str, Any] = {"client": visit.client, "visit": visit}
+    if request.method == "GET":
+        return render(request, "portal/confirm.html", context)
+    try:
+        confirm_own_visit(by=me(request), appointment=visit, now=timezone.now())
+    except Refusal as refusal:
+        return _refused(request, "portal/confirm.html", context, refusal)
+    messages.success(request, _("Thank you. Your visit is booked."))
+    return redirect("portal:visits")
+
+
+@client_page(("GET", "POST"))
+def move(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Times to choose from, each a button; a time that somebody took meanwhile is said, with fresh ones below."""
+    now = timezone.now()
+    visit = my_visit(me(request), public_id)
+    context: dict[str, Any] = {"client": visit.client, "visit": visit}
+    if request.method == "POST":
+        try:
+            move_own_visit(by=me(request), appointment=visit, start=_start(request), now=now)
+        except Refusal as refusal:
+            return _refused(request, "portal/move.html", {**context, "openings": openings_to_move(visit, now)}, refusal)
+        messages.success(request, _("Your visit is moved."))
+        return redirect("portal:visits")
+    return render(request, "portal/move.html", {**context, "openings": openings_to_move(visit, now)})
+
+
+def _start(request: HttpRequest) -> datetime:
+    try:
+        start = parse_datetime(request.POST.get("start", ""))
+    except ValueError:
+        start = None
+    if start is None or start.tzinfo is None:
+        raise Refusal("invalid", "Choose one of the times.", status=400)
+    return start
+
+
+def _refused(request: HttpRequest, template: str, context: dict[str, Any], refusal: Refusal) -> HttpResponse:
+    return render(request, template, {**context, "refusal": spoken_refusal(refusal)}, status=refusal.status)
+
+
+@client_page()
+def calendar(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """The visit as a file for a calendar."""
+    visit = my_visit(me(request), public_id)
+    answer = HttpResponse(visit_file(visit, timezone.now()), content_type="text/calendar; charset=utf-8; method=PUBLISH")
+    answer["Content-Disposition"] = 'attachment; filename="appointment.ics"'
+    return answer

@@ -6,16 +6,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from clinic.people.access import me, page
+from clinic.people.access import me
 from clinic.people.paging import page_of
-from clinic.people.vocab import Role
 from programs.portal.queries.weeks import course_of, weeks_of
 from programs.portal.rules.days import weeks_back
+from programs.portal.views.client_page import client_page
 
 WEEKS = 6   # a page of the table
 
 
-@page(Role.CLIENT)
+@client_page()
 def weeks(request: HttpRequest) -> HttpResponse:
     """The whole way of the program in one picture, in sentences, and week by week."""
     course = course_of(me(request), timezone.now(), request.GET.get("program"))

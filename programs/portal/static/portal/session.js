@@ -1,8 +1,6 @@
 "use strict";
 /* The guided session: one exercise at a time with a timer. It only fills in the form, which works without it. */
-(() => {
-  const form = document.querySelector("[data-session]");
-  if (!form) return;
+self.intervaleGuide = (form) => {
   const cards = [...form.querySelectorAll("[data-exercise]")];
   const guide = form.querySelector("[data-guide]");
   const part = (name) => guide.querySelector(`[data-${name}]`);
@@ -12,6 +10,38 @@
   let run = null;              // the timer's state for it
   let ticking = 0;
   let lock = null;
+
+  let audio = null;
+
+  /* Choices of this phone, by name; on until somebody turns them off. A browser that keeps nothing asks nothing. */
+  function wanted(name) {
+    try { return localStorage.getItem(`intervale-${name}`) !== "off"; } catch (error) { return true; }
+  }
+
+  function prefer(name, on) {
+    try { localStorage.setItem(`intervale-${name}`, on ? "on" : "off"); } catch (error) { /* kept for this page only */ }
+  }
+
+  function beep(last) {
+    if (!wanted("sound") || !self.AudioContext) return;
+    audio = audio || new AudioContext();
+    const [tone, loud] = [audio.createOscillator(), audio.createGain()];
+    tone.frequency.value = last ? 880 : 660;   // Hz
+    loud.gain.setValueAtTime(0.2, audio.currentTime);
+    loud.gain.exponentialRampToValueAtTime(0.001, audio.currentTime + (last ? 0.6 : 0.25));
+    tone.connect(loud).connect(audio.destination);
+    tone.start();
+    tone.stop(audio.currentTime + (last ? 0.6 : 0.25));
+  }
+
+  function tell(last) {
+    if (wanted("buzz") && navigator.vibrate) navigator.vibrate(last ? [150, 100, 300] : 150);
+    beep(last);
+  }
+
+  function stayAwake() {
+    if (navigator.wakeLock) navigator.wakeLock.request("screen").then((held) => { lock = held; }, () => {});
+  }
 
   const field = (card, name) => form.elements.namedItem(`${card.dataset.exercise}-${name}`);
   const clock = (seconds) => `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
@@ -42,10 +72,18 @@
     card.scrollIntoView({ block: "start" });
   }
 
+  /* Which repetition the tempo has come to; nothing when only time counts. */
+  function pace(step) {
+    if (!step || !step.reps || step.kind !== "work" || !run.begun) return "";
+    const passed = step.seconds - run.left / 1000;
+    return `${Math.min(step.reps, Math.floor((passed * step.reps) / step.seconds) + 1)} ${words.of} ${step.reps}`;
+  }
+
   function show() {
     const step = run.steps[run.step];
     const next = run.steps[run.step + 1];
     part("clock").textContent = step ? clock(Math.ceil(run.left / 1000)) : clock(0);
+    part("pace").textContent = pace(step);
     part("then-line").textContent = next ? `${words.then} ${say(next)}` : "";
     const passed = run.steps.slice(0, run.step).reduce((sum, one) => sum + one.seconds, 0);
     part("progress").max = run.whole;
@@ -68,7 +106,7 @@
         run.step += 1;
         run.left = run.steps[run.step] ? run.steps[run.step].seconds * 1000 : 0;
         part("says").textContent = say(run.steps[run.step]);
-        if (navigator.vibrate) navigator.vibrate(run.steps[run.step] ? 150 : [150, 100, 300]);
+        tell(!run.steps[run.step]);
       }
     }
     if (!run.steps[run.step]) {
@@ -86,7 +124,7 @@
     part("says").textContent = say(run.steps[run.step]);
     const started = form.elements.namedItem("started");
     if (!started.value) started.value = new Date().toISOString();
-    if (navigator.wakeLock) navigator.wakeLock.request("screen").then((held) => { lock = held; }, () => {});
+    stayAwake();
     show();
   }
 
@@ -125,7 +163,7 @@
     form.classList.remove("guided");
     guide.hidden = true;
     form.querySelector("[data-offer]").hidden = finished;
-    const heading = finished ? document.getElementById("questions") : cards[at];
+    const heading = finished ? form.querySelector("[data-questions] h2") : cards[at];
     heading.focus();
     heading.scrollIntoView({ block: "start" });
   }
@@ -144,6 +182,17 @@
     button.addEventListener("click", () => { answer(cards[at], "not", button.dataset.skip); next(); }));
 
   if (cards.length) form.querySelector("[data-offer]").hidden = false;
-  const problems = document.getElementById("problems");
-  if (problems) problems.focus();
-})();
+  for (const name of ["sound", "buzz"]) {
+    const button = part(name);
+    button.setAttribute("aria-pressed", String(wanted(name)));
+    button.addEventListener("click", () => {
+      prefer(name, !wanted(name));
+      button.setAttribute("aria-pressed", String(wanted(name)));
+      if (name === "sound") beep(false);
+    });
+  }
+  document.addEventListener("visibilitychange", () => { if (!document.hidden && ticking) stayAwake(); });
+};
+
+document.querySelectorAll("form[data-session]").forEach(self.intervaleGuide);
+if (document.getElementById("problems")) document.getElementById("problems").focus();

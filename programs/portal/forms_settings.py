@@ -1,0 +1,30 @@
+"""The form of the reminders page."""
+
+from __future__ import annotations
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from clinic.people.vocab import Channel
+
+TIME = _("Write a time such as 21:00.")
+
+
+def _time(label: object) -> forms.TimeField:
+    return forms.TimeField(
+        label=label,   # type: ignore[arg-type]   # a lazy sentence
+        input_formats=["%H:%M", "%H:%M:%S"], error_messages={"required": TIME, "invalid": TIME},
+        widget=forms.TimeInput(format="%H:%M", attrs={"type": "time"}),
+    )
+
+
+class RemindersForm(forms.Form):
+    """Channels and the hours without messages."""
+
+    channels = forms.MultipleChoiceField(
+        label=_("How may we remind you?"), required=False, widget=forms.CheckboxSelectMultiple,
+        choices=[(Channel.EMAIL, _("By mail")), (Channel.SMS, _("By text message"))],
+        error_messages={"invalid_choice": _("Choose one of the answers.")},
+    )
+    quiet_from = _time(_("No messages from"))
+    quiet_until = _time(_("until"))
