@@ -16,7 +16,7 @@ class Device(models.Model):
     public_id = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")
     session_key = models.CharField(max_length=40, unique=True)
-    kind = models.CharField(max_length=8, choices=DeviceKind.choices)
+    kind = models.CharField(max_length=8, choices=[(kind.value, kind.value) for kind in DeviceKind])
     first = models.DateTimeField(help_text="When somebody signed in there")
     last = models.DateTimeField(help_text="When it was last heard from; to the hour")
 

@@ -2,8 +2,6 @@
 
 from enum import StrEnum
 
-from django.db.models import TextChoices
-
 
 class Stand(StrEnum):
     """Where a client stands today with a program."""
@@ -33,10 +31,10 @@ class StepKind(StrEnum):
     CHANGE = "change"
 
 
-class DeviceKind(TextChoices):
+class DeviceKind(StrEnum):
     """What a browser says it runs on, coarsely."""
 
-    ANDROID = "android", "Android phone or tablet"
-    APPLE = "apple", "iPhone or iPad"
-    COMPUTER = "computer", "Computer"
-    OTHER = "other", "Another device"
+    ANDROID = "android"
+    APPLE = "apple"
+    COMPUTER = "computer"
+    OTHER = "other"

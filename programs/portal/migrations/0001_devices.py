@@ -21,7 +21,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('public_id', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
                 ('session_key', models.CharField(max_length=40, unique=True)),
-                ('kind', models.CharField(choices=[('android', 'Android phone or tablet'), ('apple', 'iPhone or iPad'), ('computer', 'Computer'), ('other', 'Another device')], max_length=8)),
+                ('kind', models.CharField(choices=[('android', 'android'), ('apple', 'apple'), ('computer', 'computer'), ('other', 'other')], max_length=8)),
                 ('first', models.DateTimeField(help_text='When somebody signed in there')),
                 ('last', models.DateTimeField(help_text='When it was last heard from; to the hour')),
                 ('user', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to=settings.AUTH_USER_MODEL)),
