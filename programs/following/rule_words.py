@@ -16,8 +16,8 @@ GROUPS = {
 LABELS = {
     "bands.on_track": "On track from",
     "bands.partly": "Partly from, low below",
-    "bands.silent_kick_off": "Silent in the kick-off after",
-    "bands.silent_after": "Silent later after",
+    "bands.silent_kick_off": "Silent in the kick-off, after",
+    "bands.silent_after": "Silent past the kick-off, after",
     "bands.new_days": "Too early to say before",
     "bands.overdose": "Too much above",
     "pain.safe_most": "Safe up to",
@@ -36,7 +36,7 @@ LABELS = {
     "regress.hard_sessions": "Rated too hard in a row",
     "taper.adherence": "Done at least",
     "taper.least_days": "Not before day",
-    "taper.window_days": "Looked at in the last",
+    "taper.window_days": "Looked at before its end",
     "contact.low_days": "Little done is only said after",
     "rest.days": "Not proposed again for",
 }

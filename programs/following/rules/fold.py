@@ -71,12 +71,14 @@ class FoldedState:
 
 @dataclass(frozen=True, slots=True)
 class Folded:
-    """Days and state; `counted` are the same days as the windows of adherence see them."""
+    """Days and state, and what both are worked out from; `counted` are the days as the windows of adherence see them."""
 
     days: tuple[FoldedDay, ...]
     state: FoldedState
     silent_since: date | None
-    counted: tuple[Counted, ...] = ()
+    counted: tuple[Counted, ...]
+    pains: tuple[tuple[date, int], ...]     # worst pain of each day that has an answer, oldest first
+    slope: trend.Slope | None               # of the pain, points a week
 
 
 def fold(course: Course, today: date, bands: Bands) -> Folded:
@@ -111,7 +113,10 @@ def _folded(
     course: Course, days: tuple[FoldedDay, ...], counted: tuple[Counted, ...], today: date, bands: Bands
 ) -> Folded:
     silent_days, silent_since = adherence.silence(counted, today)
-    return Folded(days, _state(course, days, counted, today, silent_days, bands), silent_since, counted)
+    pains = tuple(pain_points(days))
+    slope = pain_trend(pains, today)
+    state = _state(course, days, counted, pains, slope, today, silent_days, bands)
+    return Folded(days, state, silent_since, counted, pains, slope)
 
 
 def _day(
@@ -164,7 +169,8 @@ def _worst(values: Iterable[int | None]) -> int | None:
 
 
 def _state(
-    course: Course, days: Sequence[FoldedDay], counted: Sequence[Counted], today: date, silent_days: int, bands: Bands
+    course: Course, days: Sequence[FoldedDay], counted: Sequence[Counted], pains: Sequence[tuple[date, int]],
+    slope: trend.Slope | None, today: date, silent_days: int, bands: Bands,
 ) -> FoldedState:
     week = [day for day in counted[-7:] if day.day > today - timedelta(days=7)]
     phase = counted[len(counted) - len(current_phase(days)):]
@@ -178,8 +184,6 @@ def _state(
         paused=last is not None and last.state == "paused",
         counted_days=sum(adherence.counts(day, today) for day in counted), bands=bands,
     )
-    pains = pain_points(days)
-    slope = pain_trend(pains, today)
     ratio = adherence.overdose(week, today)
     points, reasons = attention.order(
         band=word, share=recent, silent_days=silent_days, pain=pains[-1][1] if pains else None,

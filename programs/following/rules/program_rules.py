@@ -8,7 +8,7 @@ from math import ceil
 
 from programs.following.rules import adherence, change, symptoms
 from programs.following.rules.course import Course, LoggedSession
-from programs.following.rules.fold import Folded, current_phase, pain_points, pain_trend
+from programs.following.rules.fold import Folded, current_phase
 from programs.following.rules.item_rules import ItemSession
 from programs.following.rules.proposal import Evidence, Proposal, behind
 from programs.following.rules.ruleset import RuleSet
@@ -29,12 +29,13 @@ class Scene:
     verdicts: tuple[symptoms.Verdict, ...]           # one per session
     singled_out: bool              # the newest session's answers point at an item
     stuck: tuple[ItemSession, ...]                   # items that should step down and cannot
+    rising: bool                   # pain climbs from week to week
     rules: RuleSet
 
 
 def pain_rising(folded: Folded, today: date, rules: RuleSet) -> bool:
     """Weekly means that climb week on week, as often in a row as the rule set says."""
-    means = symptoms.weekly_means(pain_points(folded.days), today)
+    means = symptoms.weekly_means(folded.pains, today)
     return symptoms.rises_in_a_row(means) >= rules.whole("pain.rising_weeks")
 
 
@@ -124,13 +125,13 @@ def _little_done(scene: Scene) -> Evidence | None:
 def reassess(scene: Scene) -> Proposal | None:
     """Pain goes up: from week to week, or along a slope whose whole interval is above 0."""
     rules = scene.rules
-    if pain_rising(scene.folded, scene.today, rules):
-        means = symptoms.weekly_means(pain_points(scene.folded.days), scene.today)
+    if scene.rising:
+        means = symptoms.weekly_means(scene.folded.pains, scene.today)
         return Proposal("reassess", None, Evidence(
             "pain_rising_weekly", {"means": [round(mean, 2) for mean in means[-4:]]},
             {"rises": rules.whole("pain.rising_weeks")}, rules.sources["pain.rising_weeks"], behind(_rated(scene)),
         ))
-    slope = pain_trend(pain_points(scene.folded.days), scene.today)
+    slope = scene.folded.slope
     if slope and slope.low > 0 and slope.value >= rules.numbers["pain.slope"]:
         return Proposal("reassess", None, Evidence(
             "pain_slope", {"points_a_week": round(slope.value, 2), "low": round(slope.low, 2), "high": round(slope.high, 2)},
@@ -159,7 +160,7 @@ def leave_kick_off(scene: Scene) -> Proposal | None:
     day = len(lived) if phase.advance == "by_decision" else index + 1
     if share is None or phase.days - day >= rules.whole("taper.window_days"):
         return None
-    hurts = "ease" in scene.verdicts[-2:] or pain_rising(scene.folded, scene.today, rules)
+    hurts = "ease" in scene.verdicts[-2:] or scene.rising
     ready = share >= rules.numbers["taper.adherence"] and not hurts
     logs = behind(session for session in scene.sessions if session.day in _phase_days(scene))
     observed = {"share": round(share, 3), "days": day, "pain_in_the_way": hurts}
@@ -186,7 +187,7 @@ def leave_taper_step(scene: Scene) -> Proposal | None:
     if not waits or index + 1 < (phase.days or 0) or number + 1 == len(scene.plan.phases):
         return None
     share = state.adherence_phase
-    hurts = "ease" in scene.verdicts[-2:] or pain_rising(scene.folded, scene.today, rules)
+    hurts = "ease" in scene.verdicts[-2:] or scene.rising
     if state.band in {"silent", "new", "paused"} or share is None or share < rules.numbers["taper.adherence"] or hurts:
         return None
     logs = behind(session for session in scene.sessions if session.day in _phase_days(scene))

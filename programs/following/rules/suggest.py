@@ -74,7 +74,7 @@ def decide(
         item_rules.decide(item, heard.past[item.key], ladders.get(item.exercise, ()), rules, pain_rising=rising)
         for item in newest.plan.items
     ]
-    scene = _scene(course, folded, effective.plan, today, heard, items, rules)
+    scene = _scene(course, folded, effective.plan, today, heard, items, rising, rules)
     stop = program_rules.pause_and_refer(scene)
     if stop:
         return stop, *(_kept(item) for item in items)
@@ -87,7 +87,8 @@ def decide(
 
 
 def _scene(
-    course: Course, folded: Folded, plan: Plan, today: date, heard: Heard, items: Sequence[Proposal], rules: RuleSet
+    course: Course, folded: Folded, plan: Plan, today: date, heard: Heard, items: Sequence[Proposal], rising: bool,
+    rules: RuleSet,
 ) -> Scene:
     last = heard.sessions[-1].log_id if heard.sessions else None
     return Scene(
@@ -98,7 +99,7 @@ def _scene(
         stuck=tuple(
             heard.past[item.item_key][-1] for item in items if item.item_key and item.evidence.rule == "nothing_easier"
         ),
-        rules=rules,
+        rising=rising, rules=rules,
     )
 
 
