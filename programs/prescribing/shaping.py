@@ -39,12 +39,15 @@ def fit_draft(draft: Draft, day: date) -> Fitted:
 
 
 def taper_draft(draft: Draft) -> None:
-    """Put a taper of `taper_shape` and `taper_weeks` between the kick-off and maintenance; PlanError names the field."""
+    """Put a taper of `taper_shape` and `taper_weeks` between the kick-off and maintenance; PlanError names the field.
+
+    When the kick-off is behind, it goes down from the taper step that stands first.
+    """
     shape = next((shape for shape in SHAPES if shape == draft.texts.get("taper_shape")), None)
     if shape is None:
         raise PlanError({"taper_shape": f"Choose one of {', '.join(SHAPES)}."})
-    rows = [row for row in draft.plan["phases"] if row["kind"] != "taper"]
-    first = [row for row in rows if row["kind"] == "kick_off"]
+    rows = draft.plan["phases"]
+    first = [row for row in rows if row["kind"] == "kick_off"] or [row for row in rows if row["kind"] == "taper"][:1]
     last = [row for row in rows if row["kind"] == "maintenance"]
     if not first or not last:
         raise PlanError({"taper_shape": "A taper lies between a kick-off and maintenance: the plan needs both."})

@@ -20,7 +20,7 @@ from qrcode import QRCode
 from qrcode.constants import ERROR_CORRECT_M
 
 from programs.library.rules.figure import figure_svg
-from programs.prescribing.paper.words import STOP, Says
+from programs.prescribing.paper.words import STOP, Says, phone_words
 from programs.prescribing.rules.plan import Plan
 from programs.prescribing.rules.timeline import timeline
 from programs.prescribing.showing import PhaseRow, named_items, phase_rows, session_span
@@ -56,7 +56,7 @@ def handout_data(heading: Heading, plan: Plan, care: list[tuple[str, str]], toda
     rows = phase_rows(plan)
     now = next((day.asked.phase for day in days if day.asked), plan.phases[0])
     least, most = session_span(plan)
-    about = asdict(heading)
+    about = {**asdict(heading), "phone": phone_words(heading.phone)}
     return {
         "lang": say.language, "title": heading.title, "clinician": heading.clinician, "words": dict(say.words),
         "for-line": say("for", **about), "phases-line": say("now", often=say.often(now), minutes=say.minutes(least, most)),
@@ -112,13 +112,15 @@ def qr_svg(text: str) -> str:
 
 
 def handout_pdf(data: dict[str, Any]) -> bytes:
-    """One or two pages, as roomy as they allow; the tightest setting when even that takes more."""
-    pdf = b""
+    """One page if the two larger sizes allow it, else two, else as few as there can be; the roomiest of these."""
+    tried = []
     for density in DENSITIES:
         pdf = typeset({**data, "density": density})
-        if pages(pdf) <= MOST_PAGES:
+        tried.append((pages(pdf), pdf))
+        if tried[-1][0] == 1 or (density != DENSITIES[0] and min(tried)[0] <= MOST_PAGES):
             break
-    return pdf
+    fewest = min(1 if count == 1 else MOST_PAGES if count <= MOST_PAGES else count for count, _ in tried)
+    return next(pdf for count, pdf in tried if count <= fewest)
 
 
 def pages(pdf: bytes) -> int:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+import phonenumbers
 from django.utils import translation
 from django.utils.formats import date_format
 
@@ -74,8 +75,18 @@ STOP: dict[str, tuple[str, ...]] = {
         "siguiente, haga menos y díganoslo: {phone}.",
     ),
 }
-_DAY = {"en": "j M", "es": "j M"}
+_DAY = {"en": "j M", "es": "j b"}
 _WEEKDAY = {"en": "D j", "es": "D j"}
+
+
+def phone_words(number: str) -> str:
+    """A stored number in groups, never broken over two lines; what cannot be read stays as it is."""
+    try:
+        read = phonenumbers.parse(number)
+    except phonenumbers.NumberParseException:
+        return number
+    words = phonenumbers.format_number(read, phonenumbers.PhoneNumberFormat.INTERNATIONAL)
+    return words.replace(" ", "\u00a0")
 
 
 class Says:
