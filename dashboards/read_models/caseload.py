@@ -18,7 +18,7 @@ from dashboards.read_models.people import caseload_programs, unprogrammed_episod
 from programs.following.models import Alert, ProgramState, Suggestion
 from programs.following.queries import item_names
 from programs.following.ribbons import ribbons_of
-from programs.following.rules.attention import LOW
+from programs.following.rules.attention import LOW, with_look
 from programs.following.vocab import Band, SuggestionState
 from programs.following.words import proposal_words
 from programs.prescribing.models import Program
@@ -36,6 +36,7 @@ class Entry:
     program: int | None
     episode: int
     flags: frozenset[str]
+    overdue: int = 0              # days by which its reassessment is overdue and not booked
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +106,7 @@ def caseload(user: User, today: date, clinician: Staff | None = None) -> list[En
 
     `today` is the day of the user's site. Four queries, however many lines.
     """
-    overdue = set(overdue_list(user, today, "overdue").values_list("episode_id", flat=True))
+    overdue = _overdue(user, today)
     programs = caseload_programs(user, clinician).order_by(
         F("state__attention").desc(nulls_last=True), "client__family_name", "client__given_name", "pk"
     )
@@ -115,12 +116,22 @@ def caseload(user: User, today: date, clinician: Staff | None = None) -> list[En
         )
     )
     rows = programs.values_list("pk", "episode_id", "state__attention", "state__band", "state__reasons")
-    entries = [
-        Entry(pk, episode, _flags(attention or 0, band, reasons or [], pk in waiting, episode in overdue))
-        for pk, episode, attention, band, reasons in rows
-    ]
+    lines: list[tuple[int, Entry]] = []
+    for pk, episode, attention, band, reasons in rows:
+        late = overdue.get(episode, 0)
+        points, _ = with_look(attention or 0, reasons or [], late)
+        lines.append((points, Entry(pk, episode, _flags(points, band, reasons or [], pk in waiting, late > 0), late)))
+    lines.sort(key=lambda line: -line[0])   # stable: equal points stay as they came
     bare = unprogrammed_episodes(user, clinician).values_list("pk", flat=True)
-    return entries + [Entry(None, pk, _flags(0, None, [], False, pk in overdue)) for pk in bare]
+    return [entry for _, entry in lines] + [
+        Entry(None, pk, _flags(0, None, [], False, pk in overdue), overdue.get(pk, 0)) for pk in bare
+    ]
+
+
+def _overdue(user: User, today: date) -> dict[int, int]:
+    """Days since the due day of the reassessment that is overdue the longest, by episode."""
+    rows = overdue_list(user, today, "overdue").order_by("-due").values_list("episode_id", "due")
+    return {episode: (today - due).days for episode, due in rows}
 
 
 def _flags(
@@ -174,20 +185,20 @@ def rows_of(entries: Sequence[Entry], now: datetime, today: date, *, ribbons: bo
             "client_id": owner.client.public_id, "zone": owner.client.site.zone,
         }
         if isinstance(owner, Program):
-            parts |= _of_program(owner, drawn.get(owner.pk, []), waiting[owner.pk])
+            parts |= _of_program(owner, drawn.get(owner.pk, []), waiting[owner.pk], entry.overdue)
         else:
             parts |= _of_episode(owner)
         found.append(CaseloadRow(**parts))
     return found
 
 
-def _of_program(program: Program, ribbon: list[RibbonDay], waiting: list[Waiting]) -> dict[str, Any]:
+def _of_program(program: Program, ribbon: list[RibbonDay], waiting: list[Waiting], overdue: int) -> dict[str, Any]:
     state = getattr(program, "state", None)
     return {
         "clinician": program.clinician.name, "complaint": program.episode.complaint,
         "episode_id": program.episode.public_id, "program": program.title, "program_id": program.public_id,
         "status": program.status, "starts": program.starts, "ribbon": tuple(ribbon),
-        "standing": _standing(state) if state else None, "suggestions": tuple(waiting),
+        "standing": _standing(state, overdue) if state else None, "suggestions": tuple(waiting),
     }
 
 
@@ -198,11 +209,12 @@ def _of_episode(episode: Episode) -> dict[str, Any]:
     }
 
 
-def _standing(state: ProgramState) -> Standing:
+def _standing(state: ProgramState, overdue: int) -> Standing:
+    points, reasons = with_look(state.attention, state.reasons, overdue)
     return Standing(
         state.band, state.phase_kind, state.adherence_7, state.adherence_all, state.sessions_done,
         state.sessions_prescribed, state.interval_low, state.interval_high, state.silent_days, state.last_logged,
-        state.pain_last, state.pain_slope, state.attention, tuple(state.reasons),
+        state.pain_last, state.pain_slope, points, reasons,
     )
 
 

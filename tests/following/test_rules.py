@@ -10,6 +10,7 @@ from uuid import UUID
 import pytest
 
 from programs.following.rules import change, ruleset
+from programs.following.rules.attention import with_look
 from programs.following.rules.change import Rung
 from programs.library.rules.dose import Continuous, Hold, Reps, Roll, Span
 from programs.prescribing.rules.plan import ItemPlan, PhasePlan
@@ -108,3 +109,14 @@ def test_a_missing_and_an_unknown_threshold_are_named():
         ruleset.read(1, {**DEFAULT, "thresholds": {**DEFAULT["thresholds"], "luck": {}}})
     with pytest.raises(ValueError, match="needs sources and thresholds"):
         ruleset.read(1, {})
+
+
+def test_an_overdue_look_adds_its_points_where_it_belongs():
+    pain = {"code": "pain", "points": 120, "pain": 7}
+    partly = {"code": "partly", "points": 20, "share": 0.6}
+    points, reasons = with_look(140, [pain, partly], 9)
+    assert (points, [(row["code"], row["points"]) for row in reasons]) == (
+        190, [("pain", 120), ("look_overdue", 50), ("partly", 20)]
+    )
+    assert with_look(140, [pain, partly], 0) == (140, (pain, partly))
+    assert with_look(0, [], 400)[0] == 80      # it does not grow past what silence weighs
