@@ -12,9 +12,10 @@ from html import escape
 from math import hypot
 from typing import Any, NamedTuple
 
+from programs.library.rules.motion import between
 from programs.library.rules.pose import SIDES, Pose, pose_of
 from programs.library.rules.props import Drawn, draw_prop
-from programs.library.rules.shapes import Point, View, arrow, chain, circle, mass, number, outline, view_named
+from programs.library.rules.shapes import Point, View, arrow, chain, circle, extent, mass, number, view_named
 from programs.library.rules.skeleton import Body, Station, skeleton
 from programs.library.rules.vector import Vec, add, apply, column
 
@@ -87,7 +88,7 @@ def _parts(body: Body, view: View) -> list[Part]:
     ]
     for side in SIDES:
         parts += _limb_parts(body, view, side)
-    return sorted(parts, key=lambda part: part.depth)
+    return parts
 
 
 def _ghost(start: Body, end: Body, view: View, scale: float) -> str:
@@ -100,54 +101,62 @@ def _ghost(start: Body, end: Body, view: View, scale: float) -> str:
     width = number(1.4 * scale)
     return "".join(
         f'<path class="ghost" {_GHOST} stroke-width="{width}" d="{part.path}"/>'
-        for part in _parts(start, view)
+        for part in sorted(_parts(start, view), key=lambda part: part.depth)
         if any(map(moved, part.stations))
     )
 
 
-def _solid(body: Body, props: Sequence[Drawn], view: View, scale: float) -> str:
+class Layer(NamedTuple):
+    """One path of the solid figure: its attributes, path data and depth; `shown` is off for an eye that looks away."""
+
+    look: str
+    path: str
+    depth: float
+    shown: bool = True
+
+
+def layers(body: Body, props: Sequence[Drawn], view: View, scale: float) -> list[Layer]:
+    """The solid figure with its props, always in the same order: what is nearer the eye has the larger depth."""
     fine, thin, thick = (f'stroke-width="{number(width * scale)}"' for width in (0.6, 1.1, 1.7))
     middle = view.depth(body["pelvis"].at)
-    layers: list[tuple[float, str]] = []
+    found = []
     for part in _parts(body, view):
         css = part.css + (" far" if part.depth < middle - 3 else "")
         edge = "" if part.stations == ("pelvis",) else f" {_EDGE} {thin}"
-        layers.append((part.depth, f'<path class="{css}" fill="{_FILLS[part.css]}"{edge} d="{part.path}"/>'))
+        found.append(Layer(f'class="{css}" fill="{_FILLS[part.css]}"{edge}', part.path, part.depth))
     for prop in props:
         look = f"{_LINE} {thick}" if prop.line else f"{_MAT if 'mat' in prop.css else _PROP} {fine}"
-        layers.append((prop.depth, f'<path class="{prop.css}" {look} d="{prop.path}"/>'))
-    for sign in (1, -1):
-        layers += _eye(body["head"], view, sign)
-    return "".join(text for _, text in sorted(layers, key=lambda layer: layer[0]))
+        found.append(Layer(f'class="{prop.css}" {look}', prop.path, prop.depth))
+    return found + [_eye(body["head"], view, sign) for sign in (1, -1)]
 
 
-def _eye(head: Station, view: View, sign: int) -> list[tuple[float, str]]:
+def _solid(found: Sequence[Layer], ways: Sequence[str]) -> str:
+    """The layers from the furthest to the nearest; a way is what a layer carries to be moved by."""
+    ordered = sorted(zip(found, ways, strict=True), key=lambda pair: pair[0].depth)
+    return "".join(f'<path {layer.look}{way} d="{layer.path}"/>' for layer, way in ordered if layer.shown)
+
+
+def _eye(head: Station, view: View, sign: int) -> Layer:
     looks = apply(head.frame, (0.75, sign * 0.66, 0.0))
-    if view.depth(looks) < 0.2:
-        return []
     at = add(head.at, apply(head.frame, (4.0, sign * 1.9, 0.2)))
-    return [(view.depth(head.at) + 0.2, f'<path class="eye" fill="{_INK}" d="{circle(view.flat(at), 0.7)}"/>')]
+    look = f'class="eye" fill="{_INK}"'
+    return Layer(look, circle(view.flat(at), 0.7), view.depth(head.at) + 0.2, view.depth(looks) >= 0.2)
 
 
-def halfway(start: Pose, end: Pose) -> Pose:
-    """The pose in the middle of the way, joint by joint."""
-
-    def mean(a: Mapping[str, float], b: Mapping[str, float]) -> dict[str, float]:
-        return {joint: (a.get(joint, b.get(joint, 0.0)) + b.get(joint, a.get(joint, 0.0))) / 2 for joint in {*a, *b}}
-
-    rest = tuple((p, (x + y) / 2) for (p, x), (_, y) in zip(start.rest, end.rest, strict=False))
-    pin = (end.pin[0], (start.pin[1] + end.pin[1]) / 2) if start.pin[0] == end.pin[0] else end.pin
-    return Pose(mean(start.body, end.body), mean(start.right, end.right), mean(start.left, end.left), rest, end.axis, pin)
-
-
-def _arrow(drawing: Mapping[str, Any], poses: tuple[Pose, Pose], view: View, scale: float) -> str:
-    """The way of one point, {"point", "shift"}: shifted in the picture by [right, up] so that it hides nothing."""
+def _way(drawing: Mapping[str, Any], poses: tuple[Pose, Pose], bodies: tuple[Body, Body], view: View) -> list[Point]:
+    """Start, middle and end of the way of one point, {"point", "shift"}; shifted by [right, up] so that it hides nothing."""
     if "arrow" not in drawing:
-        return ""
+        return []
     point, (dx, dy) = drawing["arrow"]["point"], drawing["arrow"].get("shift", (0, 0))
-    places = [view.flat(skeleton(pose)[point].at) for pose in (poses[0], halfway(*poses), poses[1])]
+    places = [view.flat(between(*poses, share, bodies)[point].at) for share in (0.0, 0.5, 1.0)]
     dx = -dx if view.mirror else dx
-    start, middle, end = _longer([(x + dx, y - dy) for x, y in places], 9 * scale)
+    return [(x + dx, y - dy) for x, y in places]
+
+
+def _arrow(way: Sequence[Point], scale: float) -> str:
+    if not way:
+        return ""
+    start, middle, end = _longer(way, 9 * scale)
     straight = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
     if hypot(middle[0] - straight[0], middle[1] - straight[1]) > 0.45 * hypot(end[0] - start[0], end[1] - start[1]):
         middle = straight   # the two poses stand differently: the bend between them means nothing
@@ -168,14 +177,16 @@ def _longer(way: Sequence[Point], least: float) -> Sequence[Point]:
     return [(mx + (x - mx) * grow, my + (y - my) * grow) for x, y in way]
 
 
-def _frame(drawing: Mapping[str, Any], bodies: Sequence[Body], props: Sequence[Drawn], view: View) -> tuple[float, ...]:
+def _frame(
+    drawing: Mapping[str, Any], bodies: Sequence[Body], props: Sequence[Drawn], way: Sequence[Point], view: View
+) -> tuple[float, ...]:
     """x, y, width, height of what is shown, four by three."""
     if "focus" in drawing:
         x, y = view.flat(bodies[-1][drawing["focus"]["point"]].at)
         half = drawing["focus"]["half"]
         return x - half * ASPECT, y - half, 2 * half * ASPECT, 2 * half
-    points = [corner for body in bodies for station in body.values() for corner in outline(view, station)]
-    points += [corner for prop in props for corner in prop.corners]
+    points = [corner for body in bodies for station in body.values() for corner in extent(view, station)]
+    points += [corner for prop in props for corner in prop.corners] + list(way)
     left, right = min(x for x, _ in points) - MARGIN, max(x for x, _ in points) + MARGIN
     top, bottom = min(y for _, y in points) - MARGIN, max(y for _, y in points) + MARGIN
     height = max(bottom - top, (right - left) / ASPECT, LEAST_HEIGHT)
@@ -183,26 +194,49 @@ def _frame(drawing: Mapping[str, Any], bodies: Sequence[Body], props: Sequence[D
     return (left + right - width) / 2, bottom - height, width, height
 
 
-def figure_svg(drawing: Mapping[str, Any], *, side: str = "right", title: str) -> str:
-    """The drawing for one side of the body. `title` is read out by screen readers. ValueError for an empty drawing."""
+class Scene(NamedTuple):
+    """A drawing made ready: both poses and bodies, the props, and the frame they are shown in."""
+
+    poses: tuple[Pose, Pose]
+    bodies: tuple[Body, Body]
+    props: tuple[Drawn, ...]
+    way: tuple[Point, ...]     # of the arrow; empty without one
+    view: View
+    frame: tuple[float, ...]   # x, y, width, height
+    scale: float               # of lines
+
+
+def scene_of(drawing: Mapping[str, Any], side: str) -> Scene:
+    """ValueError for an empty drawing."""
     if "end" not in drawing:
         raise ValueError("a drawing needs an end pose")
     view = view_named(drawing.get("view", "side"), mirror=side == "left")
-    end = pose_of(drawing["end"])
-    start = pose_of(drawing.get("start", drawing["end"]))
-    before, after = skeleton(start), skeleton(end)
-    props = [piece for prop in drawing.get("props", []) for piece in draw_prop(prop, after, view)]
-    x, y, width, height = _frame(drawing, (before, after), props, view)
+    poses = pose_of(drawing.get("start", drawing["end"])), pose_of(drawing["end"])
+    bodies = skeleton(poses[0]), skeleton(poses[1])
+    props = tuple(piece for prop in drawing.get("props", []) for piece in draw_prop(prop, bodies[1], view))
+    way = tuple(_way(drawing, poses, bodies, view))
+    frame = _frame(drawing, bodies, props, way, view)
+    return Scene(poses, bodies, props, way, view, frame, max(0.35, min(1.2, frame[3] / 80)))
+
+
+def picture(drawing: Mapping[str, Any], scene: Scene, title: str, ways: Sequence[str] | None = None) -> str:
+    """The SVG of a scene; `ways` has one text for each layer."""
+    x, y, width, height = scene.frame
     floor = ""
     if drawing.get("view", "side") in {"side", "front", "back"} and "focus" not in drawing:
         floor = (
             f'<path class="floor" fill="none" stroke="currentColor" stroke-width=".6" stroke-opacity=".5" '
             f'd="M{number(x)} 0.3H{number(x + width)}"/>'
         )
-    scale = max(0.35, min(1.2, height / 80))
+    found = layers(scene.bodies[1], scene.props, scene.view, scene.scale)
     return (
         f'<svg class="figure" role="img" viewBox="{number(x)} {number(y)} {number(width)} {number(height)}" '
         f'xmlns="http://www.w3.org/2000/svg"><title>{escape(title)}</title>{floor}'
-        f"{_ghost(before, after, view, scale)}{_solid(after, props, view, scale)}"
-        f"{_arrow(drawing, (start, end), view, scale)}</svg>"
+        f"{_ghost(*scene.bodies, scene.view, scene.scale)}{_solid(found, ways or [''] * len(found))}"
+        f"{_arrow(scene.way, scene.scale)}</svg>"
     )
+
+
+def figure_svg(drawing: Mapping[str, Any], *, side: str = "right", title: str) -> str:
+    """The drawing for one side of the body. `title` is read out by screen readers. ValueError for an empty drawing."""
+    return picture(drawing, scene_of(drawing, side), title)

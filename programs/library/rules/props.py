@@ -10,13 +10,15 @@ from itertools import product
 from math import cos, pi, sin
 from typing import Any, NamedTuple
 
-from programs.library.rules.shapes import Point, View, circle, hull, polygon
+from programs.library.rules.shapes import DIRECTIONS, Point, View, circle, hull, polygon
 from programs.library.rules.skeleton import Body
-from programs.library.rules.vector import Vec
+from programs.library.rules.vector import IDENTITY, Mat, Vec, add, apply
 
 ROLLER_RADIUS, ROLLER_LENGTH = 4.4, 27.0   # 15 cm across, 46 cm long for a person of 170 cm
 BALL_RADIUS = 3.2
 SEAT_HEIGHT = 26.5                         # 45 cm
+ALONG = {"x": 0, "y": 1, "z": 2}
+FOLLOWING = frozenset({"strap", "band", "bottle"})   # these go where the hands go; the rest stays where it stands
 KINDS = ("roller", "ball", "step", "chair", "wall", "post", "mat", "strap", "band", "bottle")
 
 
@@ -37,16 +39,17 @@ def _box(view: View, css: str, low: Vec, high: Vec) -> Drawn:
     return Drawn(css, polygon(outline), view.depth(middle), tuple(outline))
 
 
-def _cylinder(view: View, css: str, middle: Vec, radius: float, half: float, axis: int) -> Drawn:
+def _cylinder(view: View, css: str, middle: Vec, radius: float, half: float, axis: int, frame: Mat = IDENTITY) -> Drawn:
+    """A cylinder along one axis of a frame. Always as many corners, so that two of them can be blended."""
     rim = [index for index in range(3) if index != axis]
     points = []
     for end, step in product((-half, half), range(24)):
-        place = list(middle)
-        place[axis] += end
-        place[rim[0]] += radius * cos(2 * pi * step / 24)
-        place[rim[1]] += radius * sin(2 * pi * step / 24)
-        points.append(view.flat((place[0], place[1], place[2])))
-    outline = hull(points)
+        place = [0.0, 0.0, 0.0]
+        place[axis] = end
+        place[rim[0]] = radius * cos(2 * pi * step / 24)
+        place[rim[1]] = radius * sin(2 * pi * step / 24)
+        points.append(view.flat(add(middle, apply(frame, (place[0], place[1], place[2])))))
+    outline = [max(points, key=lambda point: point[0] * ux + point[1] * uy) for ux, uy in DIRECTIONS]
     return Drawn(css, polygon(outline), view.depth(middle), tuple(outline))
 
 
@@ -95,8 +98,8 @@ def draw_prop(prop: Mapping[str, Any], body: Body, view: View) -> list[Drawn]:
         corners = ((x - radius, y - radius), (x + radius, y + radius))
         return [Drawn("prop", circle((x, y), radius), view.depth(at), corners)]
     if kind == "bottle":
-        at = body[prop["in"]].at
-        bottle = _cylinder(view, "prop", at, 2.0, 6.0, {"x": 0, "y": 1, "z": 2}[prop.get("lies", "y")])
+        hand, lies = body[prop["in"]], prop.get("lies", "y")
+        bottle = _cylinder(view, "prop", hand.at, 2.0, 6.0, ALONG.get(lies, 0), hand.frame if lies == "hand" else IDENTITY)
         return [bottle._replace(depth=bottle.depth + 4)]   # in the hand, not behind it
     if kind == "chair":
         return list(_chair(view, prop))
@@ -115,7 +118,7 @@ def _wall(prop: Mapping[str, Any], body: Body, view: View) -> Drawn:
         x = max(body[point].at[0] + body[point].reach((1, 0, 0)) for point in (prop["touch"], f"left{prop['touch'][5:]}"))
         x += prop.get("gap", 0)
     elif "behind" in prop:
-        x = body[prop["behind"]].at[0] - body[prop["behind"]].reach((-1, 0, 0)) - 3.0
+        x = body[prop["behind"]].at[0] - body[prop["behind"]].reach((-1, 0, 0)) - 3.0 - prop.get("gap", 0)
     else:
         x = float(prop["at"])
     return _box(view, "prop wall", (x, -24.0, 0.0), (x + 3.0, 24.0, height))

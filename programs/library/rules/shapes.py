@@ -11,7 +11,8 @@ from programs.library.rules.skeleton import Station
 from programs.library.rules.vector import Vec, column, dot
 
 Point = tuple[float, float]
-ROUND = 18   # corners of an ellipse's outline
+ROUND = 24   # corners of an outline
+DIRECTIONS = [(cos(2 * pi * step / ROUND), sin(2 * pi * step / ROUND)) for step in range(ROUND)]
 
 
 class View(NamedTuple):
@@ -60,16 +61,15 @@ def circle(centre: Point, radius: float) -> str:
 
 
 def capsule(a: Point, ra: float, b: Point, rb: float) -> str:
-    """The outline around two circles."""
-    apart = hypot(b[0] - a[0], b[1] - a[1])
-    if apart <= abs(ra - rb) + 0.05:
-        return circle(a, ra) if ra >= rb else circle(b, rb)
-    along, spread = atan2(b[1] - a[1], b[0] - a[0]), acos((ra - rb) / apart)
+    """The outline around two circles. Always the same commands, so that two of them can be blended number by number."""
+    apart = max(hypot(b[0] - a[0], b[1] - a[1]), 1e-6)
+    along = atan2(b[1] - a[1], b[0] - a[0])
+    spread = acos(min(max((ra - rb) / apart, -0.98), 0.98))   # past that, one circle holds the other
 
     def on(centre: Point, radius: float, angle: float) -> str:
         return _at((centre[0] + radius * cos(angle), centre[1] + radius * sin(angle)))
 
-    big_b, big_a = int(spread > pi / 2), int(spread < pi / 2)
+    big_b, big_a = int(ra < rb), int(ra > rb)
     return (
         f"M{on(a, ra, along + spread)}L{on(b, rb, along + spread)}"
         f"A{number(rb)} {number(rb)} 0 {big_b} 0 {on(b, rb, along - spread)}"
@@ -83,22 +83,35 @@ def chain(view: View, stations: Sequence[Station]) -> str:
     return "".join(capsule(a, ra, b, rb) for (a, ra), (b, rb) in pairwise(flat))
 
 
-def outline(view: View, station: Station) -> list[Point]:
-    """The projected outline of a station's ellipsoid."""
-    axes = [
-        (view.flat(column(station.frame, i))[0] * station.semi[i], view.flat(column(station.frame, i))[1] * station.semi[i])
-        for i in range(3)
-    ]
-    cx, cy = view.flat(station.at)
+def _shadow(view: View, station: Station) -> tuple[Point, list[Point]]:
+    """A station's ellipsoid on the picture: its middle and its three half-axes."""
+    flat = [view.flat(column(station.frame, i)) for i in range(3)]
+    return view.flat(station.at), [(x * semi, y * semi) for (x, y), semi in zip(flat, station.semi, strict=True)]
+
+
+def extent(view: View, station: Station) -> tuple[Point, Point]:
+    """Two opposite corners of the box round a station."""
+    (x, y), axes = _shadow(view, station)
+    wide, tall = hypot(*(ax for ax, _ in axes)), hypot(*(ay for _, ay in axes))
+    return (x - wide, y - tall), (x + wide, y + tall)
+
+
+def around(view: View, stations: Sequence[Station]) -> list[Point]:
+    """The outline round the ellipsoids of some stations: the furthest point in each of ROUND directions."""
+    shadows = [_shadow(view, station) for station in stations]
     points = []
-    for step in range(ROUND):
-        ux, uy = cos(2 * pi * step / ROUND), sin(2 * pi * step / ROUND)
-        parts = [ax * ux + ay * uy for ax, ay in axes]
-        size = hypot(*parts) or 1.0
-        points.append((
-            cx + sum(ax * part for (ax, _), part in zip(axes, parts, strict=True)) / size,
-            cy + sum(ay * part for (_, ay), part in zip(axes, parts, strict=True)) / size,
-        ))
+    for ux, uy in DIRECTIONS:
+        best, furthest = (0.0, 0.0), float("-inf")
+        for (cx, cy), axes in shadows:
+            parts = [ax * ux + ay * uy for ax, ay in axes]
+            size = hypot(*parts) or 1.0
+            if cx * ux + cy * uy + size > furthest:
+                furthest = cx * ux + cy * uy + size
+                best = (
+                    cx + sum(ax * part for (ax, _), part in zip(axes, parts, strict=True)) / size,
+                    cy + sum(ay * part for (_, ay), part in zip(axes, parts, strict=True)) / size,
+                )
+        points.append(best)
     return points
 
 
@@ -126,23 +139,11 @@ def polygon(points: Sequence[Point]) -> str:
     return "M" + "L".join(_at(point) for point in points) + "Z" if points else ""
 
 
-def smooth(points: Sequence[Point]) -> str:
-    """A closed curve through the middles of a polygon's sides."""
-    if len(points) < 3:
-        return polygon(points)
-    middles = [((a[0] + b[0]) / 2, (a[1] + b[1]) / 2) for a, b in zip(points, [*points[1:], points[0]], strict=True)]
-    curves = "".join(
-        f"Q{_at(corner)} {_at(middle)}" for corner, middle in zip(points[1:], middles[1:], strict=True)
-    )
-    return f"M{_at(middles[0])}{curves}Q{_at(points[0])} {_at(middles[0])}Z"
-
-
 def mass(view: View, stations: Sequence[Station]) -> str:
-    """The trunk or the head: hulls of neighbouring ellipsoids."""
-    outlines = [outline(view, station) for station in stations]
-    if len(outlines) == 1:
-        return smooth(hull(outlines[0]))
-    return "".join(polygon(hull([*a, *b])) for a, b in pairwise(outlines))
+    """The trunk or the head: outlines round neighbouring ellipsoids."""
+    if len(stations) == 1:
+        return polygon(around(view, stations))
+    return "".join(polygon(around(view, pair)) for pair in pairwise(stations))
 
 
 def arrow(start: Point, middle: Point, end: Point, scale: float = 1.0) -> tuple[str, str]:

@@ -17,6 +17,7 @@ H = 100.0                  # stature
 JOINT_INSET = 0.036        # shoulder joint inside the shoulder's outline
 HIP_JOINT = 0.052          # hip joint from the midline
 LUMBAR = 0.105             # where the trunk bends, above the hips
+TURNS = {"lean": about_y, "tilt": about_x}   # of the whole body, by a pose's axis
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +120,8 @@ def _leg(points: Body, pose: Pose, side: str, hips: Mat) -> None:
     }
 
 
-def _moved(points: Body, turn: Mat, shift: Vec) -> Body:
+def moved(points: Body, turn: Mat, shift: Vec) -> Body:
+    """The same body, turned about the origin and then shifted."""
     return {
         name: Station(add(apply(turn, s.at), shift), times(turn, s.frame), s.semi) for name, s in points.items()
     }
@@ -130,14 +132,17 @@ def underside(station: Station) -> float:
     return station.at[2] - station.reach((0.0, 0.0, 1.0))
 
 
-def _levelling(points: Body, pose: Pose) -> Mat:
-    """The smallest turn about the pose's axis that brings both resting points to their heights."""
+def levelling(points: Body, pose: Pose) -> float:
+    """The smallest turn about the pose's axis, in degrees, that brings both resting points to their heights."""
+    if len(pose.rest) < 2:
+        return 0.0
     (one, first), (two, second) = pose.rest[:2]
-    about = about_y if pose.axis == "lean" else about_x
+    about = TURNS[pose.axis]
 
     def gap(degrees: float) -> float:
-        turned = _moved({one: points[one], two: points[two]}, about(degrees), (0.0, 0.0, 0.0))
-        return underside(turned[two]) - underside(turned[one]) - (second - first)
+        up = about(degrees)[2]   # the floor's upward direction, as the unturned body sees it
+        low, high = (dot(up, points[name].at) - points[name].reach(up) for name in (one, two))
+        return high - low - (second - first)
 
     for step in range(0, 91, 3):
         for low, high in ((float(step), step + 3.0), (-step - 3.0, -float(step))):
@@ -145,19 +150,24 @@ def _levelling(points: Body, pose: Pose) -> Mat:
                 for _ in range(30):
                     middle = (low + high) / 2
                     low, high = (low, middle) if gap(low) * gap(middle) <= 0 else (middle, high)
-                return about(low)
-    return IDENTITY
+                return low
+    return 0.0
 
 
-def skeleton(pose: Pose) -> Body:
-    """All stations of a pose, standing where the pose says."""
+def unplaced(pose: Pose) -> Body:
+    """All stations of a pose, the hips at the origin."""
     points, hips, chest = _trunk(pose)
     for side in SIDES:
         _arm(points, pose, side, chest)
         _leg(points, pose, side, hips)
-    turn = _levelling(points, pose) if len(pose.rest) > 1 else IDENTITY
-    points = _moved(points, turn, (0.0, 0.0, 0.0))
+    return points
+
+
+def skeleton(pose: Pose) -> Body:
+    """All stations of a pose, standing where the pose says."""
+    points = unplaced(pose)
+    points = moved(points, TURNS[pose.axis](levelling(points, pose)), (0.0, 0.0, 0.0))
     name, level = pose.rest[0] if pose.rest else ("", 0.0)
     lowest = underside(points[name]) if name else min(map(underside, points.values()))
     point, x = pose.pin
-    return _moved(points, IDENTITY, (x - points[point].at[0], 0.0, level - lowest))
+    return moved(points, IDENTITY, (x - points[point].at[0], 0.0, level - lowest))

@@ -13,6 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 from programs.library.models import Level
 from programs.library.rules.dose import Continuous, Dose, Hold, Reps, Roll, Span, dose_from_json
 from programs.library.rules.figure import figure_svg
+from programs.library.rules.moving import moving_svg
 from programs.library.vocab import DoseSide, Equipment
 
 register = template.Library()
@@ -66,8 +67,17 @@ def equipment_words(codes: list[str]) -> str:
 
 
 @lru_cache(maxsize=1024)
-def _svg(drawing: str, side: str, title: str) -> str:
-    return figure_svg(json.loads(drawing), side=side, title=title)
+def _svg(drawing: str, side: str, title: str, moving: bool = False) -> str:
+    return (moving_svg if moving else figure_svg)(json.loads(drawing), side=side, title=title)
+
+
+def _drawn(level: Level, side: str, *, moving: bool = False) -> SafeString:
+    if not level.drawing:
+        return mark_safe("")
+    title = f"{level.exercise.name}: {level.name}"
+    shown = "left" if side == "left" else "right"
+    # figure_svg escapes the title; the rest is numbers and our own markup
+    return mark_safe(_svg(json.dumps(level.drawing, sort_keys=True), shown, title, moving))  # noqa: S308
 
 
 @register.simple_tag
@@ -76,9 +86,14 @@ def drawing(level: Level, side: str = "right") -> SafeString:
 
     The level's exercise should come along (select_related): its name is the title.
     """
-    if not level.drawing:
-        return mark_safe("")
-    title = f"{level.exercise.name}: {level.name}"
-    shown = "left" if side == "left" else "right"
-    # figure_svg escapes the title; the rest is numbers and our own markup
-    return mark_safe(_svg(json.dumps(level.drawing, sort_keys=True), shown, title))  # noqa: S308
+    return _drawn(level, side)
+
+
+@register.inclusion_tag("library/moving.html")
+def moving_drawing(level: Level, side: str = "right", play: str = "auto") -> dict[str, Any]:
+    """The same figure, which library/moving.js moves from start to end and back, with a button that stops it.
+
+    `play` "auto" starts by itself unless less motion is asked for; "ask" waits for the button. The page loads
+    library/library.css and library/moving.js; without the script the still drawing is shown.
+    """
+    return {"figure": _drawn(level, side, moving=True), "play": play, "title": f"{level.exercise.name}: {level.name}"}
