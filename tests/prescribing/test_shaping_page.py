@@ -11,6 +11,7 @@ from programs.prescribing.actions.end_program import end_program
 from programs.prescribing.actions.prescribe_program import prescribe_program
 from programs.prescribing.models import Program, Template
 from programs.prescribing.queries import newest_revision, plan_of
+from programs.prescribing.templatetags.prescribing_tags import counted, rough_time
 from tests.prescribing.test_prescriber_page import typed
 
 
@@ -229,3 +230,18 @@ def test_the_list_to_copy_from_takes_the_same_queries_for_one_and_three(
         )
     with django_assert_num_queries(5):
         assert mina.get(f"{address}&from=programs").context["page"].paginator.count == 3
+
+
+@pytest.mark.parametrize(
+    ("number", "unit", "words"),
+    [(1, "sets", "1 set"), (2, "sets", "2 sets"), (1, "days a week", "1 day a week"), (7.5, "seconds", "7.5 seconds")],
+)
+def test_a_number_with_its_unit(number, unit, words):
+    assert counted(number, unit) == words
+
+
+@pytest.mark.parametrize(("seconds", "words"),
+    [(89, "89 seconds"), (90, "1½ minutes"), (120, "2 minutes"), (200, "3½ minutes")],
+)
+def test_a_rough_time(seconds, words):
+    assert rough_time(seconds) == words

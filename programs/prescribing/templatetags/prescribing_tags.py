@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import template
+from django.template.defaultfilters import floatformat
 from django.utils.safestring import SafeString
 
 from programs.library.rules.dose import Dose, dose_to_json
@@ -72,6 +73,14 @@ def rough_time(seconds: int) -> str:
         return f"{seconds} seconds"
     whole, half = divmod(round(seconds / 30), 2)
     return f"{whole}½ minutes" if half else f"{whole} minutes"
+
+
+@register.filter
+def counted(number: float, unit: str) -> str:
+    """`2 sets`, `1 set`: the unit's first word without its last letter for one."""
+    first, _, rest = unit.partition(" ")
+    first = first.removesuffix("s") if number == 1 else first
+    return f"{floatformat(number)} {first}{' ' if rest else ''}{rest}"
 
 
 @register.filter
