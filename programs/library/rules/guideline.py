@@ -19,7 +19,6 @@ GARBER_TABLE = f"{GARBER}, table (from memory)"
 BEHM = "Behm DG et al. 2020, J Strength Cond Res 34(11):3301-3308"
 WHO = "Bull FC et al. 2020 (WHO), Br J Sports Med 54:1451-1462"
 RATAMESS = "Ratamess NA et al. (ACSM) 2009, Med Sci Sports Exerc 41(3):687-708"
-TRADE = "common practice, no source"
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +134,7 @@ def strokes(dose: Roll, end: End) -> float:
 
 
 def load_step(before: float, after: float) -> Finding:
-    """An increase of load, in per cent of the load before, against the published step. ValueError for a load that is not above 0.
+    """An increase of load, in per cent of the load before, against the published step. ValueError for a load not above 0.
 
     A light load can be raised only in coarse steps: the finding then says "over", and the clinician decides.
     """
