@@ -165,7 +165,7 @@ REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["clinic.people.permissions.SessionWith401"],
     "DEFAULT_PERMISSION_CLASSES": ["clinic.people.permissions.NobodyByDefault"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["clinic.people.parsers.PlainJSONParser"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "EXCEPTION_HANDLER": "clinic.people.apibase.problem",
     "TEST_REQUEST_DEFAULT_FORMAT": "json",

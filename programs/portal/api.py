@@ -9,12 +9,13 @@ from uuid import UUID
 
 from django.utils import timezone, translation
 from django.utils.translation import gettext_noop
-from drf_spectacular.utils import OpenApiParameter, extend_schema
+from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from clinic.people.access import me
 from clinic.people.apibase import Pages, RoleView, idempotent
+from clinic.people.openapi import PROBLEM, paged
 from clinic.people.queries import own_client
 from clinic.people.refusal import NotThere, Refusal
 from clinic.people.vocab import Role
@@ -35,6 +36,8 @@ from programs.portal.wording import reason_in_words
 
 CLIENT = (Role.CLIENT,)
 PROGRAM = OpenApiParameter("program", UUID, description="One of the client's own programs; without it their first")
+BAD_NUMBER = (400, "application/problem+json")
+BAD = OpenApiResponse(PROBLEM, "Some values cannot be used; `errors` names them.")
 MOST_DAYS = LOOK_AHEAD_DAYS
 DAYS = OpenApiParameter("days", int, description=f"Today and the days after it, 1 to {MOST_DAYS}; {MOST_DAYS} without it")
 PERSON = OpenApiParameter(
@@ -69,7 +72,7 @@ class Plan(RoleView):
 
     roles = {"GET": CLIENT}
 
-    @extend_schema(operation_id="my_plan", parameters=[DAYS], responses={200: shapes.AheadOut, 304: None})
+    @extend_schema(operation_id="my_plan", parameters=[DAYS], responses={200: shapes.AheadOut, 304: None, BAD_NUMBER: BAD})
     def get(self, request: Request) -> Response:
         asked = request.query_params.get("days", str(MOST_DAYS))
         if not (asked.isascii() and asked.isdigit() and 1 <= int(asked[:4]) <= MOST_DAYS and len(asked) <= 2):
@@ -203,7 +206,7 @@ class Visits(RoleView):
 
     roles = {"GET": CLIENT}
 
-    @extend_schema(operation_id="list_my_visits", responses={200: shapes.VisitOut(many=True)})
+    @extend_schema(operation_id="list_my_visits", responses={200: paged(shapes.VisitOut)})
     def get(self, request: Request) -> Response:
         pages = VisitPages()
         rows = pages.paginate_queryset(my_visits(me(request)), request, self)
