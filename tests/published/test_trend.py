@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from scipy.signal import lfilter
 from scipy.stats import norm, theilslopes
 
-from programs.following.rules.trend import ewma, ewma_limits, theil_sen
+from programs.following.rules.trend import ewma, ewma_limits, shift, shift_since_start, theil_sen
 
 # Sen PK 1968, J Am Stat Assoc 63:1379-1389: the worked example, slope 4, 93 % limits 26/7 and 35/8
 SEN = list(zip([1, 2, 3, 4, 10, 12, 18], [9, 15, 19, 20, 45, 55, 78], strict=True))
@@ -65,6 +65,21 @@ def test_chart_limits_are_the_handbooks():
     assert high == pytest.approx(52.5884, abs=1e-4)
     assert low == pytest.approx(47.4115, abs=2e-4)   # the handbook cuts off 47.4116
     assert all(low < value < high for value in ewma(NIST, 50, 0.3))
+
+
+def test_the_handbooks_process_has_not_shifted_and_a_moved_one_has():
+    assert shift(NIST, 50, 2.0539) == 0
+    assert shift([value + 3 for value in NIST], 50, 2.0539) == 1
+    assert shift([value - 5 for value in NIST], 50, 2.0539) == -1
+
+
+def test_a_shift_needs_a_week_to_stand_on_and_three_answers_after_it():
+    week = [3, 2, 3, 4, 3, 2, 4]
+    assert shift_since_start([*week, 7, 7]) is None
+    assert shift_since_start([*week, 7, 7, 7]) == 1
+    assert shift_since_start([*week, 3, 2, 4]) == 0
+    assert shift_since_start([*[4] * 7, 1, 1, 1, 0]) == -1     # a flat first week does not make every point a shift
+    assert shift_since_start([*[4] * 7, 5, 4, 4]) == 0
 
 
 @pytest.mark.parametrize("weight", [0, -0.1, 1.1])

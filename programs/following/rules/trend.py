@@ -6,9 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from math import sqrt
-from statistics import median
+from statistics import mean, median, stdev
 
 from programs.following.rules.intervals import Z_95
+
+# common practice, no source: a week to know where somebody stands, three answers to see a change
+BASELINE, AFTER = 7, 3
+LEAST_SIGMA = 0.5   # points of 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,3 +71,21 @@ def ewma_limits(centre: float, sigma: float, weight: float = 0.3, width: float =
     """
     reach = width * sigma * sqrt(weight / (2 - weight))
     return centre - reach, centre + reach
+
+
+def shift(values: Sequence[float], centre: float, sigma: float, weight: float = 0.3) -> int:
+    """1 when the moving average of the values now lies above the chart's upper limit, -1 below the lower one, else 0."""
+    low, high = ewma_limits(centre, sigma, weight)
+    last = ewma(values, centre, weight)[-1]
+    return int(last > high) - int(last < low)
+
+
+def shift_since_start(values: Sequence[float]) -> int | None:
+    """`shift` of what came after the first BASELINE answers against those; None with fewer than BASELINE + AFTER of them.
+
+    Answers are whole numbers, so that a spread below LEAST_SIGMA says nothing of how far they can wander.
+    """
+    if len(values) < BASELINE + AFTER:
+        return None
+    first, rest = values[:BASELINE], values[BASELINE:]
+    return shift(rest, mean(first), max(stdev(first), LEAST_SIGMA))

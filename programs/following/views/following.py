@@ -27,6 +27,7 @@ from programs.following.forms import AlterForm, DeclineForm, LogForm, NoteForm, 
 from programs.following.rules.adherence import Bands
 from programs.following.rules.breakdown import by_item, by_phase
 from programs.following.rules.fold import fold
+from programs.following.rules.trend import shift_since_start
 from programs.following.vocab import Band, LogSource, SuggestionKind
 from programs.following.words import BANDS, PHASES, alert_line, day_words, log_line, suggestion_line
 from programs.library.queries import levels_of
@@ -169,8 +170,10 @@ def _logs(request: HttpRequest, program: Any, names: dict[UUID, str], now: datet
     days = queries.days_of([program.pk], max(program.starts, today - queries.TWO_WEEKS), today)[program.pk]
     state = queries.states_of([program.pk]).get(program.pk)
     course = queries.course_of(program)
+    folded = fold(course, today, Bands())
     return {
-        "phases": [(PHASES[part.kind], part) for part in by_phase(fold(course, today, Bands()), today) if part.kind],
+        "shift": shift_since_start([pain for _, pain in folded.pains]),
+        "phases": [(PHASES[part.kind], part) for part in by_phase(folded, today) if part.kind],
         "items": [(names.get(part.item_key, "An exercise"), part) for part in by_item(course)],
         "program": program, "page": rows, "lines": [log_line(row, names) for row in rows],
         "state": state, "band": BANDS[Band(state.band)] if state else None,
