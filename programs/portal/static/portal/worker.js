@@ -59,8 +59,10 @@ async function alarm(request) {
     const pages = await caches.open(PAGES);
     try {
       const given = await copy.formData();
-      const body = { answer_id: given.get("answer_id"), flag: given.get("flag") };
       const person = await self.intervaleQueue.noted("person");
+      // a kept page carries the same number each time it is shown: a second tap is a second answer
+      const known = (await self.intervaleQueue.all(person)).some((row) => row.id === given.get("answer_id"));
+      const body = { answer_id: known ? crypto.randomUUID() : given.get("answer_id"), flag: given.get("flag") };
       if (person && body.flag) await self.intervaleQueue.add("alert", person, body.answer_id, "", body);
     } catch (failed) { /* the screen matters more than the record */ }
     return (await pages.match(names.untold)) || Response.error();
