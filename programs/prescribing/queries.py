@@ -15,9 +15,10 @@ from clinic.people.refusal import NotThere
 from clinic.people.vocab import Role
 from programs.library.models import Exercise, Level
 from programs.library.rules.dose import Span, dose_from_json
+from programs.library.vocab import DoseSide
 from programs.prescribing.models import Item, Pause, Program, Revision, Template
 from programs.prescribing.rules.bits import from_bits
-from programs.prescribing.rules.plan import TIMES, WEEKDAYS, ItemPlan, PhasePlan, Plan
+from programs.prescribing.rules.plan import SIDES_OF, TIMES, WEEKDAYS, ItemPlan, PhasePlan, Plan
 from programs.prescribing.rules.plan_json import plan_from_json
 from programs.prescribing.vocab import ProgramStatus
 
@@ -187,7 +188,7 @@ def _with_setup(item: ItemPlan, levels: dict[tuple[str, int], Level]) -> ItemPla
 
 
 def unknown_levels(items: Sequence[ItemPlan], levels: dict[tuple[str, int], Level]) -> dict[str, str]:
-    """Items that the library does not hold, by field path."""
+    """Items that the library does not hold, or not for that side, by field path."""
     slugs = {slug for slug, _ in levels}
     wrong = {}
     for index, item in enumerate(items):
@@ -195,4 +196,7 @@ def unknown_levels(items: Sequence[ItemPlan], levels: dict[tuple[str, int], Leve
             wrong[f"items.{index}.exercise"] = f"{item.exercise} is not in the exercise library."
         elif (item.exercise, item.level) not in levels:
             wrong[f"items.{index}.level"] = f"{item.exercise} has no level {item.level}."
+        elif item.side not in SIDES_OF[levels[item.exercise, item.level].exercise.side]:
+            name = levels[item.exercise, item.level].exercise.name
+            wrong[f"items.{index}.side"] = f"{name} cannot be given for: {DoseSide(item.side).label}."
     return wrong

@@ -68,7 +68,7 @@ def shelf(db) -> None:
     """The exercises of the program in the library."""
     for slug, (kind, doses) in LEVELS.items():
         exercise = Exercise.objects.create(
-            slug=slug, name=slug.replace("-", " ").capitalize(), region="hip", kind=kind, side="both", setup="Lie down.",
+            slug=slug, name=slug.replace("-", " ").capitalize(), region="hip", kind=kind, side="each", setup="Lie down.",
             feel="Work", not_feel="Pain",
         )
         for number, dose in enumerate(doses, start=1):

@@ -159,3 +159,19 @@ def test_reading_a_plan_again_takes_none(give):
     with CaptureQueriesContext(connection) as queries:
         plan_of(revision)
     assert len(queries) == 0
+
+
+def test_a_side_that_the_exercise_does_not_have_is_refused_at_its_field(cast, library, plan, now):
+    library.clamshell.side = "both"   # done with both legs together: it has no left and no right
+    library.clamshell.save()
+    for side, accepted in (("left", False), ("each", False), ("both", True)):
+        asked = replace(plan, items=(replace(plan.items[0], side=side),))
+        given = {"by": cast.mina.user, "episode": cast.ada_hip, "plan": asked, "title": "Hip"}
+        given |= {"starts": now.date(), "now": now}
+        if accepted:
+            assert prescribe_program(**given).status == "active"
+            continue
+        with pytest.raises(Refusal) as refused:
+            prescribe_program(**given)
+        assert list(refused.value.fields) == ["items.0.side"]
+        assert Program.objects.count() == 0

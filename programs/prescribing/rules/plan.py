@@ -17,6 +17,10 @@ WeekdayName = Literal["MO", "TU", "WE", "TH", "FR", "SA", "SU"]   # RFC 5545
 TimeName = Literal["morning", "midday", "evening"]
 WEEKDAYS: tuple[WeekdayName, ...] = get_args(WeekdayName)
 TIMES: tuple[TimeName, ...] = get_args(TimeName)
+# what an exercise can be given as, by how it is usually given: one of both sides together has no left and right
+SIDES_OF: dict[str, tuple[SideName, ...]] = {
+    "both": ("both",), "each": get_args(SideName), "alternating": get_args(SideName), "left": ("left",), "right": ("right",),
+}
 PHASE_ORDER: tuple[PhaseName, ...] = ("kick_off", "taper", "maintenance")
 MOST_PHASES = 24
 MOST_ITEMS = 40
