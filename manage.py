@@ -64,7 +64,9 @@ def main(arguments: list[str]) -> int:
     if command == "demo":
         os.environ["INTERVALE_DEMO"] = "1"
     if command == "tests":
-        return subprocess.call([sys.executable, "-m", "pytest", *arguments[1:]], cwd=ROOT)
+        # a file's tests stay together on one of the processes, one process a core
+        parallel = ["--numprocesses", "auto", "--dist", "loadfile"]
+        return subprocess.call([sys.executable, "-m", "pytest", *parallel, *arguments[1:]], cwd=ROOT)
     from django.core.management import execute_from_command_line
 
     execute_from_command_line([sys.argv[0], *arguments])

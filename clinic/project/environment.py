@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import secrets
 from pathlib import Path
@@ -34,8 +35,12 @@ def kept_secret(folder: Path) -> str:
     path = folder / "secret-key"
     if not path.exists():
         folder.mkdir(parents=True, exist_ok=True)
-        path.touch(mode=0o600)
-        path.write_text(secrets.token_urlsafe(50), encoding="utf-8")
+        draft = folder / f"secret-key.{os.getpid()}"
+        draft.touch(mode=0o600)
+        draft.write_text(secrets.token_urlsafe(50), encoding="utf-8")
+        with contextlib.suppress(FileExistsError):   # another process was first: its key counts
+            os.link(draft, path)
+        draft.unlink()
     return path.read_text(encoding="utf-8")
 
 

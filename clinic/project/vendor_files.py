@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -39,9 +40,16 @@ def _ensure(folder: Path) -> None:
     for name, path in wanted.items():
         target = folder / name
         if not target.exists() or target.stat().st_size != path.stat().st_size:
-            target.write_bytes(path.read_bytes())
             if name == "plotly.min.js":
-                (folder / "plotly.css").write_text(plotly_css(path.read_text(encoding="utf-8")), encoding="utf-8")
+                _write(folder / "plotly.css", plotly_css(path.read_text(encoding="utf-8")).encode())
+            _write(target, path.read_bytes())
+
+
+def _write(target: Path, content: bytes) -> None:
+    """Whole or not at all: another process may be reading or writing the same file."""
+    draft = target.with_name(f"{target.name}.{os.getpid()}")
+    draft.write_bytes(content)
+    draft.replace(target)
 
 
 class WheelFinder(BaseFinder):
