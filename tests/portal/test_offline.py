@@ -4,6 +4,7 @@ import json
 import re
 import uuid
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from django.contrib.staticfiles import finders
@@ -61,6 +62,22 @@ def test_the_kept_page_is_sent_again_only_when_it_says_something_else(ada, cast,
     again = ada.get("/portal/pocket/", headers={"If-None-Match": first["ETag"]})
     assert again.status_code == 200
     assert again.content.decode().count("<template data-revision=") == 2
+
+
+def test_a_first_visit_is_small_on_the_wire(ada, browse):
+    sizes = [
+        len(ada.get(f"/portal/{address}", headers={"Accept-Encoding": "gzip"}).content)
+        for address in ("", "pocket/", "help/", "help/untold/")
+    ]
+    names = json.loads(re.match(r"self\.intervale = (.*);", browse().get("/portal/sw.js").content.decode())[1])
+    sizes += [Path(finders.find(name.removeprefix("/static/"))).stat().st_size for name in names["shell"]]
+    assert sum(sizes) <= 120_000   # bytes, the files not even compressed
+
+
+def test_a_weak_tag_counts_as_well(ada):
+    tag = ada.get("/portal/pocket/", headers={"Accept-Encoding": "gzip"})["ETag"]
+    assert tag.startswith('W/"')
+    assert ada.get("/portal/pocket/", headers={"If-None-Match": tag}).status_code == 304
 
 
 def test_the_plan_has_fourteen_days_with_phase_sessions_and_the_exercises_of_each_revision(ada, program):

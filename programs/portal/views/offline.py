@@ -69,7 +69,7 @@ def pocket(request: HttpRequest) -> HttpResponse:
     """The days ahead on one page, for a phone to keep: exercises, drawings, numbers, opaque ids; no name."""
     ahead = ahead_of(me(request), timezone.now())
     tag = _tag(ahead)
-    if request.headers.get("If-None-Match") == tag:
+    if request.headers.get("If-None-Match", "").removeprefix("W/") == tag:   # compressing makes a tag weak
         return HttpResponseNotModified(headers={"ETag": tag})
     programs = [
         (held.program, held.days, [_form(ahead, held.program, *pair) for pair in held.cards]) for held in ahead.programs
