@@ -29,7 +29,8 @@ MARK = "measured: "
 
 def names() -> list[str]:
     """The benchmarks of this folder."""
-    return [each.name for each in pkgutil.iter_modules([str(Path(__file__).parent)]) if each.name not in ("common", "__main__")]
+    there = [each.name for each in pkgutil.iter_modules([str(Path(__file__).parent)])]
+    return sorted(set(there) - {"common", "__main__"})
 
 
 def manage(*words: str) -> None:
@@ -93,7 +94,7 @@ def measured(name: str) -> list[Measured]:
 
 def table(figures: list[Measured]) -> str:
     """The figures as a Markdown table."""
-    rows = ["| what | took | yardstick | yardstick took | ratio | promised | met |", "| --- | --- | --- | --- | --- | --- | --- |"]
+    rows = ["| what | took | yardstick | yardstick took | ratio | promised | met |", "| --- " * 7 + "|"]
     rows += [
         f"| {each.name} | {amount(each.took, each.unit)} | {each.yardstick} | {amount(each.against, each.unit)} "
         f"| {each.ratio:.3g} | {each.promise} | {'yes' if each.met else '**no**'} |"

@@ -5,8 +5,8 @@ A benchmark is a module of this folder with
     SETTING = "plain"      # or "demo", or "postgres": what stands when measure() is called
     def measure() -> list[Measured]: ...
 
-`plain` is Django set up with an empty migrated SQLite file; `demo` the demo clinic in a folder of its own; `postgres` an empty
-migrated database of its own on the server that INTERVALE_DATABASE names (left out, and said so, where there is none).
+`plain` is Django set up with an empty migrated SQLite file; `demo` the demo clinic in a folder of its own; `postgres` an
+empty migrated database of its own on the server that INTERVALE_DATABASE names (left out, and said so, where there is none).
 """
 
 from __future__ import annotations
@@ -18,9 +18,9 @@ from time import process_time
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """One figure: `took` and `against` in the same unit (seconds unless `unit` says otherwise), and what is promised of them.
+    """One figure: `took` and `against` in the same unit (seconds unless `unit` says otherwise), and the promise.
 
-    `most`: the ratio took/against may be at most this. `most_took`: `took` itself may be at most this. Either may be left out.
+    `most`: the ratio took/against may be at most this. `most_took`: `took` itself may be at most this. Both are optional.
     """
 
     name: str
@@ -62,8 +62,10 @@ def amount(value: float, unit: str) -> str:
     return f"{value * 1e6:.3g} µs"
 
 
-def quickest(work: Callable[[], object], *, rounds: int = 3, times: int = 1, clock: Callable[[], float] = process_time) -> float:
-    """Seconds of one call of `work`: the quickest of `rounds` rounds of `times` calls; the other rounds were disturbed."""
+def quickest(
+    work: Callable[[], object], *, rounds: int = 3, times: int = 1, clock: Callable[[], float] = process_time
+) -> float:
+    """Seconds of one call of `work`: the quickest of `rounds` rounds of `times` calls; the others were disturbed."""
     took = []
     for _ in range(rounds):
         begun = clock()
