@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from django.conf import settings
 from django.contrib.auth import logout
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
@@ -32,12 +32,20 @@ class RequestIdMiddleware:
         try:
             raw = request.META.get("QUERY_STRING", "")
             if _CONTROL.search(request.path_info) or re.search(r"%(?:0[0-9a-fA-F]|1[0-9a-fA-F]|7[fF])", raw):
-                return HttpResponse("This address holds a control character.", status=400, content_type="text/plain")
+                return _odd_address(request)
             response = self.get_response(request)
             response["X-Request-Id"] = logs.request_id.get()
             return response
         finally:
             logs.request_id.reset(token)
+
+
+def _odd_address(request: HttpRequest) -> HttpResponse:
+    sentence = "This address holds a control character."
+    if request.path_info.startswith("/api/"):
+        body = {"type": "about:blank", "title": "bad_request", "status": 400, "detail": sentence}
+        return JsonResponse(body, status=400, content_type="application/problem+json")
+    return HttpResponse(sentence, status=400, content_type="text/plain")
 
 
 class SessionRulesMiddleware:

@@ -21,8 +21,14 @@ PROBLEM = {
     },
     "additionalProperties": True,
 }
-READS = {"401": "Not signed in.", "404": "Not there, or not for you: both look alike."}
-WRITES = {**READS, "400": "Some values cannot be used; `errors` names them.", "409": "In conflict with what is stored."}
+READS = {
+    "400": "Some values cannot be used; `errors` names them.", "401": "Not signed in.",
+    "404": "Not there, or not for you: both look alike.",
+}
+WRITES = {
+    **READS, "403": "Without the token that shows where the request comes from.", "409": "In conflict with what is stored.",
+    "413": "Too large.", "415": "Not application/json.", "422": "This Idempotency-Key was used with other content.",
+}
 
 
 class SessionScheme(OpenApiAuthenticationExtension):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, include, path
-from drf_spectacular.views import SpectacularAPIView
+from drf_spectacular.views import SpectacularJSONAPIView
 
 from clinic.people.permissions import AnyoneMayRead
 
@@ -16,7 +16,7 @@ api: list[URLPattern | URLResolver] = [
     path("", include("programs.prescribing.api_urls")),
     path("", include("programs.following.api_urls")),
     path("", include("programs.portal.api_urls")),
-    path("openapi.json", SpectacularAPIView.as_view(permission_classes=[AnyoneMayRead]), name="openapi"),
+    path("openapi.json", SpectacularJSONAPIView.as_view(permission_classes=[AnyoneMayRead]), name="openapi"),
 ]
 
 urlpatterns = [

@@ -10,6 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from clinic.people.apibase import Pages, RoleView
+from clinic.people.openapi import paged
 from clinic.people.vocab import ConditionCode, Region, Role
 from programs.library import queries
 from programs.library.templatetags.library_tags import dose_words
@@ -74,7 +75,7 @@ class ExerciseListView(RoleView):
     roles = {"GET": READERS}
 
     @extend_schema(
-        operation_id="exercises", responses=ExerciseSerializer(many=True),
+        operation_id="exercises", responses=paged(ExerciseSerializer),
         parameters=[FilterSerializer, OpenApiParameter("cursor", str), OpenApiParameter("page_size", int)],
     )
     def get(self, request: Request) -> Response:

@@ -8,11 +8,12 @@ from typing import Any
 from uuid import UUID
 
 from django.utils import timezone
-from drf_spectacular.utils import OpenApiParameter, extend_schema
+from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from clinic.people.apibase import Pages, RoleView, idempotent
+from clinic.people.openapi import PROBLEM, paged
 from clinic.people.queries import episode_for
 from clinic.people.refusal import Refusal
 from clinic.people.rules import zones
@@ -51,6 +52,7 @@ from programs.prescribing.serializers import (
 )
 
 _ETAG = re.compile(r'(?:W/)?"([1-9][0-9]{0,4})"')
+JSON = "application/problem+json"
 READERS, WRITERS = (Role.CLINICIAN, Role.LEAD), (Role.CLINICIAN,)
 IF_MATCH = OpenApiParameter("If-Match", str, OpenApiParameter.HEADER, required=True, description="The ETag you saw")
 
@@ -58,7 +60,7 @@ IF_MATCH = OpenApiParameter("If-Match", str, OpenApiParameter.HEADER, required=T
 class Templates(RoleView):
     roles = {"GET": READERS, "POST": WRITERS}
 
-    @extend_schema(operation_id="templates_list", responses=TemplateOut(many=True))
+    @extend_schema(operation_id="templates_list", responses=paged(TemplateOut))
     def get(self, request: Request) -> Response:
         pages = Pages()
         rows = pages.paginate_queryset(templates_for(_user(request)), request, view=self)
@@ -97,7 +99,7 @@ class OneTemplate(RoleView):
 class Programs(RoleView):
     roles = {"GET": READERS, "POST": WRITERS}
 
-    @extend_schema(operation_id="programs_list", parameters=[ProgramFilterIn], responses=ProgramRow(many=True))
+    @extend_schema(operation_id="programs_list", parameters=[ProgramFilterIn], responses=paged(ProgramRow))
     def get(self, request: Request) -> Response:
         pages = Pages()
         asked = ProgramFilterIn(data=request.query_params)
@@ -141,7 +143,11 @@ class Revisions(RoleView):
     roles = {"POST": WRITERS}
 
     @extend_schema(
-        operation_id="programs_revise", request=RevisionIn, responses={201: ProgramOut}, parameters=[IF_MATCH]
+        operation_id="programs_revise", request=RevisionIn, parameters=[IF_MATCH],
+        responses={
+            201: ProgramOut, (412, JSON): OpenApiResponse(PROBLEM, "Changed since; `differences` says what."),
+            (428, JSON): OpenApiResponse(PROBLEM, "Without If-Match."),
+        },
     )
     @idempotent
     def post(self, request: Request, public_id: UUID) -> Response:
