@@ -2,16 +2,16 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from programs.portal import api
+from programs.portal.api import program, visits
 
 urlpatterns: list[URLPattern | URLResolver] = [
-    path("me", api.Me.as_view(), name="me"),
-    path("me/today", api.Today.as_view(), name="my-today"),
-    path("me/plan", api.Plan.as_view(), name="my-plan"),
-    path("me/weeks", api.Weeks.as_view(), name="my-weeks"),
-    path("me/sessions", api.Sessions.as_view(), name="my-sessions"),
-    path("me/mornings", api.Mornings.as_view(), name="my-mornings"),
-    path("me/alerts", api.Alerts.as_view(), name="my-alerts"),
-    path("me/visits", api.Visits.as_view(), name="my-visits"),
-    path("me/visits/<uuid:public_id>/cancel", api.CancelVisit.as_view(), name="cancel-my-visit"),
+    path("me", program.Me.as_view(), name="me"),
+    path("me/today", program.Today.as_view(), name="my-today"),
+    path("me/plan", program.Plan.as_view(), name="my-plan"),
+    path("me/weeks", program.Weeks.as_view(), name="my-weeks"),
+    path("me/sessions", program.Sessions.as_view(), name="my-sessions"),
+    path("me/mornings", program.Mornings.as_view(), name="my-mornings"),
+    path("me/alerts", program.Alerts.as_view(), name="my-alerts"),
+    path("me/visits", visits.Visits.as_view(), name="my-visits"),
+    path("me/visits/<uuid:public_id>/cancel", visits.CancelVisit.as_view(), name="cancel-my-visit"),
 ]

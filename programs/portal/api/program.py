@@ -1,4 +1,4 @@
-"""The client's API: everything under /api/v1/me/ is the signed-in client's own, and nobody else's."""
+"""The program over the API: today, the days ahead, the weeks, and what a phone hands over."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from clinic.people.access import me
-from clinic.people.apibase import Pages, RoleView, idempotent
-from clinic.people.openapi import PROBLEM, paged
+from clinic.people.apibase import RoleView, idempotent
+from clinic.people.openapi import PROBLEM
 from clinic.people.queries import own_client
 from clinic.people.refusal import NotThere, Refusal
 from clinic.people.vocab import Role
@@ -23,12 +23,10 @@ from programs.following.actions.answer_morning import answer_morning
 from programs.following.actions.raise_alert import raise_alert
 from programs.following.rules.entry import ItemEntry, SessionEntry
 from programs.portal import serializers as shapes
-from programs.portal.actions.cancel_own_visit import cancel_own_visit
 from programs.portal.actions.log_own_sessions import log_own_sessions
 from programs.portal.queries.ahead import ahead_of
 from programs.portal.queries.own import chosen_program
 from programs.portal.queries.today import today_of
-from programs.portal.queries.visits import my_visit, my_visits
 from programs.portal.queries.weeks import course_of
 from programs.portal.rules.days import LOOK_AHEAD_DAYS
 from programs.portal.rules.language import spoken_language
@@ -195,31 +193,3 @@ class Alerts(RoleView):
                 }
             ).data
         )
-
-
-class VisitPages(Pages):
-    ordering = ("-starts", "-pk")   # type: ignore[assignment]   # DRF takes several as well
-
-
-class Visits(RoleView):
-    """The client's visits, the latest first."""
-
-    roles = {"GET": CLIENT}
-
-    @extend_schema(operation_id="list_my_visits", responses={200: paged(shapes.VisitOut)})
-    def get(self, request: Request) -> Response:
-        pages = VisitPages()
-        rows = pages.paginate_queryset(my_visits(me(request)), request, self)
-        return pages.get_paginated_response(shapes.VisitOut(rows, many=True).data)
-
-
-class CancelVisit(RoleView):
-    """Cancelling a visit."""
-
-    roles = {"POST": CLIENT}
-
-    @extend_schema(operation_id="cancel_my_visit", request=None, responses={200: shapes.VisitOut})
-    @idempotent
-    def post(self, request: Request, public_id: UUID) -> Response:
-        visit = my_visit(me(request), public_id)
-        return Response(shapes.VisitOut(cancel_own_visit(by=me(request), appointment=visit, now=timezone.now())).data)
