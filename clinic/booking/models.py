@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from clinic.booking.constraints import PostgresExclusion, TsTzRange
-from clinic.booking.vocab import HOLDING, AppointmentStatus, CancelReason, Resource
+from clinic.booking.vocab import HOLDING, AppointmentStatus, CancelReason, ChangeKind, Resource
 from clinic.people.models import Client, Episode, Site, Staff, User
 
 CELL_MINUTES = 5
@@ -144,3 +144,24 @@ class Claim(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["resource", "resource_id", "cell"], name="claim_once")]
+
+
+class Change(models.Model):
+    """What a visit was before somebody changed it, so that the change can be taken back while nothing else has happened."""
+
+    public_id = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    appointment = models.ForeignKey(Appointment, on_delete=models.CASCADE, related_name="changes")
+    kind = models.CharField(max_length=12, choices=ChangeKind.choices)
+    before = models.JSONField(help_text="Status, reason, people and times as they were; keys and instants only")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    undone_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        indexes = [models.Index(fields=["by", "at"], name="change_recent")]   # what a person can still take back
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(undone_at__isnull=True) | Q(undone_at__gte=F("at")), name="change_undone_after"
+            ),
+        ]

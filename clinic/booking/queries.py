@@ -10,7 +10,7 @@ from uuid import UUID
 from django.db.models import QuerySet
 
 from clinic.booking import availability
-from clinic.booking.models import Appointment, Room, VisitType
+from clinic.booking.models import Appointment, Change, Room, VisitType
 from clinic.booking.rules import grid as g
 from clinic.booking.rules.status import NEXT, why_not
 from clinic.booking.search import Opening as Opening
@@ -23,6 +23,7 @@ from clinic.people.rules import zones
 from clinic.people.vocab import Role
 from clinic.reminders.models import Message
 
+UNDO_FOR = timedelta(minutes=1)
 UPCOMING = (AppointmentStatus.PENDING, AppointmentStatus.BOOKED)
 _RELATED = ("site", "client", "clinician", "room", "visit_type")
 
@@ -74,6 +75,28 @@ def appointment_for(user: User, public_id: UUID | str) -> Appointment:
     if found is None:
         raise NotThere
     return found
+
+
+def changes_for(user: User) -> QuerySet[Change]:
+    """What the user did to visits they may see, the newest first."""
+    rows = Change.objects.filter(by=user, appointment__in=appointments_for(user))
+    return rows.select_related(*(f"appointment__{name}" for name in _RELATED))
+
+
+def change_for(user: User, public_id: UUID | str) -> Change:
+    """One change of the user's own."""
+    found = changes_for(user).filter(public_id=public_id).first()
+    if found is None:
+        raise NotThere
+    return found
+
+
+def to_undo(user: User, now: datetime) -> list[Change]:
+    """What the user can still take back: of the last minute, the newest change of each visit. One query."""
+    rows: dict[int, Change] = {}
+    for row in changes_for(user).filter(at__gt=now - UNDO_FOR)[:20]:
+        rows.setdefault(row.appointment_id, row)
+    return [row for row in rows.values() if row.undone_at is None]
 
 
 def appointments_between(user: User, first: datetime | None, last: datetime | None) -> QuerySet[Appointment]:

@@ -7,9 +7,12 @@ from datetime import datetime, timedelta
 from django.utils import dateformat, translation
 
 from clinic.booking.models import Appointment
+from clinic.booking.vocab import AppointmentStatus
 from clinic.people.models import User
 from clinic.people.rules import zones
 from clinic.reminders.actions.queue_message import queue_message
+from clinic.reminders.models import Message
+from clinic.reminders.vocab import MessageState
 
 REMIND_BEFORE = timedelta(hours=24)   # common practice, no source
 USELESS_BEFORE = timedelta(hours=1)   # a message that would come later than this before the visit is not sent
@@ -28,6 +31,30 @@ def tell_client(kind: str, appointment: Appointment, *, by: User, now: datetime)
         values=values(appointment),
     )
     return message is not None
+
+
+def set_right(appointment: Appointment, *, by: User, now: datetime) -> None:
+    """After a change was taken back: tell the client what holds, when the last message that left says otherwise.
+
+    One that still waits is skipped by its own check, so that a change undone in time is never heard of.
+    """
+    queued = list(
+        Message.objects.filter(about=about(appointment), kind__in=("visit_booked", "visit_moved", "visit_cancelled"))
+        .order_by("pk")
+    )
+    left = [row for row in queued if row.state in (MessageState.SENT, MessageState.CLAIMED, MessageState.UNKNOWN)]
+    last = left[-1] if left else None
+    stands = appointment.status in (AppointmentStatus.PENDING, AppointmentStatus.BOOKED)
+    if appointment.status == AppointmentStatus.CANCELLED:
+        kind = "visit_cancelled" if last and last.kind != "visit_cancelled" else None
+    elif not stands or not queued:
+        kind = None
+    elif last is None or last.kind == "visit_cancelled":
+        kind = "visit_booked"
+    else:
+        kind = "visit_moved" if last.values != values(appointment) else None
+    if kind is not None:
+        tell_client(kind, appointment, by=by, now=now)
 
 
 def about(appointment: Appointment) -> str:

@@ -8,6 +8,7 @@ app_name = "booking"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("booking/", day.day, name="day"),
     path("booking/new/", finding.new, name="new"),
+    path("booking/undo/<uuid:public_id>/", day.undo, name="undo"),
     path("booking/<uuid:public_id>/", day.visit, name="visit"),
     path("booking/<uuid:public_id>/move/", finding.move, name="move"),
 ]

@@ -42,3 +42,11 @@ class CancelReason(TextChoices):
     CLINIC = "clinic", "The clinic is closed"
     MISTAKE = "mistake", "It was booked by mistake"
     OTHER = "other", "Another reason"
+
+
+class ChangeKind(TextChoices):
+    """What can be taken back for a minute."""
+
+    MARKED = "marked", "Marked"
+    CANCELLED = "cancelled", "Cancelled"
+    MOVED = "moved", "Moved"

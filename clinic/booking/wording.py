@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
-from clinic.booking.vocab import AppointmentStatus
+from clinic.booking.vocab import AppointmentStatus, ChangeKind
 from clinic.people.rules import zones
 
 # shape of parts/state.html for each status
@@ -53,3 +54,13 @@ def choices_in_words(choices: list[datetime], zone: str) -> list[dict[str, str]]
         {"start": choice.astimezone(place).isoformat(), "words": f"{choice.astimezone(place):%H:%M %Z}"}
         for choice in choices
     ]
+
+
+def change_in_words(change: Any, zone: str) -> str:
+    """What was done to a visit, and what it would be again."""
+    visit = change.appointment
+    if change.kind == ChangeKind.MOVED:
+        was = datetime.fromisoformat(change.before["starts"]).astimezone(zones.zone(zone))
+        return f"{visit.client.name} was moved from {was:%A}, {was:%H:%M}."
+    was_status = AppointmentStatus(change.before["status"]).label.lower()
+    return f"{visit.client.name} is {visit.get_status_display().lower()}, and was {was_status}."

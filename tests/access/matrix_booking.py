@@ -7,7 +7,8 @@ from datetime import timedelta
 from django.utils import timezone
 
 from clinic.booking.actions.book_visit import book_visit
-from clinic.booking.models import WorkingHours
+from clinic.booking.actions.cancel_visit import cancel_visit
+from clinic.booking.models import Appointment, WorkingHours
 from tests.access.roles import Row
 
 #                anonymous ada  bo   desk mina theo lead deactivated
@@ -32,6 +33,13 @@ def _visit(cast):
     return {"public_id": visit.public_id}
 
 
+def _change(cast):
+    """Mina cancelled it: only she can take that back."""
+    visit = Appointment.objects.get(public_id=_visit(cast)["public_id"])
+    cancel_visit(by=cast.mina.user, appointment=visit, reason="client", now=timezone.now())
+    return {"public_id": visit.changes.get().public_id}
+
+
 def _start(cast):
     return {"start": _soon(cast, 13).isoformat()}
 
@@ -52,6 +60,7 @@ ROWS = [
     # whom a person may not see, they do not find
     Row("POST", "booking:new", STAFF_PAGE, body=lambda cast: {"text": "quill"}),
     Row("GET", "booking:new", OWN_PAGE, query=lambda cast: {"client": str(cast.ada.public_id)}),
+    Row("POST", "booking:undo", (302, 404, 404, 404, 302, 404, 404, 302), _change),
     Row("GET", "booking:visit", OWN_PAGE, _visit),
     Row("POST", "booking:visit", OWN_DONE, _visit, body=lambda cast: {"reason": "client"}),
     Row("GET", "booking:move", OWN_PAGE, _visit),

@@ -5,13 +5,14 @@ from __future__ import annotations
 from datetime import datetime
 
 from clinic.booking import claiming
+from clinic.booking.changes import note_change, state_of
 from clinic.booking.models import Appointment
 from clinic.booking.queries import locked
 from clinic.booking.retrying import in_one_transaction
 from clinic.booking.rules.status import NEXT
 from clinic.booking.signals import appointment_changed
 from clinic.booking.telling import tell_client
-from clinic.booking.vocab import AppointmentStatus, CancelReason
+from clinic.booking.vocab import AppointmentStatus, CancelReason, ChangeKind
 from clinic.people import audit
 from clinic.people.models import User
 from clinic.people.refusal import Refusal
@@ -36,13 +37,14 @@ def cancel_visit(*, by: User, appointment: Appointment, reason: str, now: dateti
             "wrong_step", f"This visit is marked {fresh.get_status_display().lower()}. It cannot be cancelled.",
             status=409, state=fresh.status,
         )
-    was = fresh.status
+    before = state_of(fresh)
     fresh.status, fresh.cancel_reason, fresh.version = AppointmentStatus.CANCELLED, reason, fresh.version + 1
     fresh.save(update_fields=["status", "cancel_reason", "version"])
     claiming.release(fresh)
+    note_change(ChangeKind.CANCELLED, fresh, before, by, now)
     audit.record(
         by=by, verb="cancel_visit", kind="appointment", public_id=fresh.public_id, at=now, client=fresh.client,
-        was=was, reason=reason,
+        was=before["status"], reason=reason,
     )
     tell_client("visit_cancelled", fresh, by=by, now=now)
     appointment_changed.send(sender=Appointment, appointment=fresh, now=now, by=by)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from datetime import datetime
 
 from clinic.booking import claiming
+from clinic.booking.changes import note_change, state_of
 from clinic.booking.models import Appointment
 from clinic.booking.queries import locked
 from clinic.booking.retrying import in_one_transaction
 from clinic.booking.rules.status import why_not
 from clinic.booking.signals import appointment_changed
 from clinic.booking.telling import tell_client
-from clinic.booking.vocab import HOLDING, AppointmentStatus
+from clinic.booking.vocab import HOLDING, AppointmentStatus, ChangeKind
 from clinic.people import audit
 from clinic.people.models import User
 from clinic.people.refusal import Refusal
@@ -44,7 +45,7 @@ def _write(seen: Appointment, status: str, by: User, now: datetime) -> Appointme
     if fresh.status == status:
         return fresh
     _check_step(fresh, status, now)
-    was, fresh.status = fresh.status, status
+    before, was, fresh.status = state_of(fresh), fresh.status, status
     if status in HOLDING and was not in HOLDING:
         fresh.version, fresh.cancel_reason = fresh.version + 1, ""
         claiming.choose_room(fresh, first=fresh.room)
@@ -55,6 +56,7 @@ def _write(seen: Appointment, status: str, by: User, now: datetime) -> Appointme
         fresh.save(update_fields=["status"])
         if status not in HOLDING:
             claiming.release(fresh)
+    note_change(ChangeKind.MARKED, fresh, before, by, now)
     audit.record(
         by=by, verb="mark_visit", kind="appointment", public_id=fresh.public_id, at=now, client=fresh.client,
         was=was, status=status,

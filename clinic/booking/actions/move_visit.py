@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
 
 from clinic.booking import availability, checking, claiming
+from clinic.booking.changes import note_change, state_of
 from clinic.booking.models import Appointment, Room
 from clinic.booking.queries import UPCOMING, locked
 from clinic.booking.retrying import in_one_transaction
 from clinic.booking.signals import appointment_changed
 from clinic.booking.telling import tell_client
+from clinic.booking.vocab import ChangeKind
 from clinic.people import audit
 from clinic.people.models import Staff, User
 from clinic.people.refusal import Refusal
@@ -49,7 +50,7 @@ def _write(seen: Appointment, asked: claiming.Asked, room: Room | None, by: User
             "wrong_status", f"This visit is {appointment.get_status_display().lower()}. It cannot be moved.", status=409,
             state=appointment.status,
         )
-    before = _place(appointment)
+    before = state_of(appointment)
     length = int((appointment.ends - appointment.starts).total_seconds() // 60)
     (appointment.starts, appointment.ends), (appointment.busy_from, appointment.busy_until) = availability.spans_of(
         appointment.visit_type, asked.start, length
@@ -59,10 +60,11 @@ def _write(seen: Appointment, asked: claiming.Asked, room: Room | None, by: User
         appointment.room = room
     else:
         claiming.choose_room(appointment, first=appointment.room)
-    if _place(appointment) == before:
+    if state_of(appointment) == before:
         return appointment
     appointment.version += 1
     claiming.take(appointment)
+    note_change(ChangeKind.MOVED, appointment, before, by, asked.now)
     audit.record(
         by=by, verb="move_visit", kind="appointment", public_id=appointment.public_id, at=asked.now,
         client=appointment.client, was=before["starts"], starts=appointment.starts.isoformat(),
@@ -71,11 +73,3 @@ def _write(seen: Appointment, asked: claiming.Asked, room: Room | None, by: User
         tell_client("visit_moved", appointment, by=by, now=asked.now)
     appointment_changed.send(sender=Appointment, appointment=appointment, now=asked.now, by=by)
     return appointment
-
-
-def _place(appointment: Appointment) -> dict[str, Any]:
-    return {
-        "starts": appointment.starts.isoformat(),
-        "clinician": appointment.clinician_id,
-        "room": appointment.room_id,
-    }

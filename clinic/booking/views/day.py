@@ -14,6 +14,7 @@ from django.utils import timezone
 from clinic.booking import queries, wording
 from clinic.booking.actions.cancel_visit import cancel_visit
 from clinic.booking.actions.mark_visit import mark_visit
+from clinic.booking.actions.undo_change import undo_change
 from clinic.booking.dayview import lay_out, neighbours
 from clinic.booking.forms import CancelForm
 from clinic.booking.localtime import day_from
@@ -36,13 +37,32 @@ def day(request: HttpRequest) -> HttpResponse:
     if not sites:
         raise NotThere
     site = next((site for site in sites if site.name == request.GET.get("site")), sites[0])
-    today = zones.day_in(timezone.now(), site.zone)
+    now = timezone.now()
+    today = zones.day_in(now, site.zone)
     book = queries.day_book(me(request), site, day_from(request.GET.get("day", ""), today))
     before, after = neighbours(book)
     return render(
         request, "booking/day.html",
-        {"book": book, "layout": lay_out(book), "sites": sites, "today": today, "before": before, "after": after},
+        {
+            "book": book, "layout": lay_out(book), "sites": sites, "today": today, "before": before, "after": after,
+            "undo": [
+                (change, wording.change_in_words(change, site.zone)) for change in queries.to_undo(me(request), now)
+            ],
+        },
     )
+
+
+@page(*STAFF, methods=("POST",))
+def undo(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Take back what was just done; then the day the visit is on."""
+    change = queries.change_for(me(request), public_id)
+    try:
+        done = undo_change(by=me(request), change=change, now=timezone.now())
+    except Refusal as refusal:
+        messages.error(request, refusal.sentence)
+        return redirect(day_url(queries.appointment_for(me(request), change.appointment.public_id)))
+    messages.success(request, f"Taken back. {done.client.name}: {done.get_status_display().lower()}.")
+    return redirect(day_url(done))
 
 
 @page(*STAFF, methods=("GET", "POST"))
