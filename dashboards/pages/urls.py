@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from dashboards.pages.views import adherence, caseload, overdue, progression
+from dashboards.pages.views import adherence, caseload, overdue, progression, timeline
 
 app_name = "dashboards"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -16,4 +16,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("practice/overdue/table.csv", overdue.overdue_csv, name="overdue_csv"),
     path("practice/progression/", progression.progression, name="progression"),
     path("practice/progression/table.csv", progression.progression_csv, name="progression_csv"),
+    path("clients/<uuid:public_id>/timeline/", timeline.timeline, name="timeline"),
+    path("clients/<uuid:public_id>/timeline/table.csv", timeline.timeline_csv, name="timeline_csv"),
 ]

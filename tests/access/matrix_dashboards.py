@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+from typing import Any
+
 from tests.access.roles import Row
+
+
+def _ada(cast: SimpleNamespace) -> dict[str, Any]:
+    return {"public_id": cast.ada.public_id}
+
 
 # fmt: off
 #                                                    anonymous ada bo desk mina theo lead deactivated
@@ -15,5 +23,7 @@ ROWS = [
     Row("GET", "dashboards:overdue_csv",             (302, 404, 404, 404, 200, 200, 200, 302)),
     Row("GET", "dashboards:progression",             (302, 404, 404, 404, 200, 200, 200, 302)),
     Row("GET", "dashboards:progression_csv",         (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:timeline",                (302, 404, 404, 404, 200, 404, 200, 302), _ada),
+    Row("GET", "dashboards:timeline_csv",            (302, 404, 404, 404, 200, 404, 200, 302), _ada),
 ]
 # fmt: on
