@@ -13,10 +13,12 @@ import hypothesis
 import pytest
 from django.core.cache import cache
 from django.test import Client as Browser
+from django.utils import timezone
 
 from clinic.booking.models import Room, VisitType, WorkingHours
 from clinic.people.models import Client, Consent, Episode, Site, Staff, User
 from clinic.people.vocab import Channel, Role
+from programs.prescribing.models import Screening
 
 # a busy machine is no failure: property tests have no deadline and may draw slowly
 hypothesis.settings.register_profile(
@@ -63,14 +65,24 @@ def _client(site: Site, given: str, family: str, phone: str) -> Client:
     return client
 
 
+def screen(client: Client, by: User, *moments: datetime, **answers) -> None:
+    """Ask a client the screening questions at each of these moments; nothing is in the way unless `answers` say so."""
+    plain = {"active": True, "intensity": "light_moderate"}
+    for moment in moments or (NOW, timezone.now()):   # pages read the real clock, actions are handed the cast's
+        Screening.objects.create(client=client, day=moment.date(), asked_by=by, at=moment, **plain | answers)
+
+
 @pytest.fixture
 def cast(site: Site) -> SimpleNamespace:
     """site; staff: desk (Dara), mina, theo (clinicians), lead (Lou); clients: ada (Mina's), bo (Theo's), gone (deactivated
-    user); episodes: ada_hip, bo_neck; rooms: room, hall; visit types: first, follow_up, review; hours Mon–Fri 9–17."""
+    user), Ada and Bo screened; episodes: ada_hip, bo_neck; rooms: room, hall; visit types: first, follow_up, review; hours
+    Mon–Fri 9–17."""
     desk = _staff(site, "Dara", Role.FRONT_DESK)
     mina, theo = _staff(site, "Mina", Role.CLINICIAN), _staff(site, "Theo", Role.CLINICIAN)
     lead = _staff(site, "Lou", Role.LEAD)
     ada, bo = _client(site, "Ada", "Quill", "+447700900101"), _client(site, "Bo", "Marsh", "+447700900102")
+    screen(ada, mina.user)
+    screen(bo, theo.user)
     gone = User.objects.create_user("gone@harbour.example", Role.CLINICIAN, "a long enough passphrase")
     gone_staff = Staff.objects.create(user=gone, name="Gone")
     gone_staff.sites.add(site)

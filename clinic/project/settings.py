@@ -31,6 +31,9 @@ PUBLIC_URL = env.text("INTERVALE_URL", "http://127.0.0.1:8000").rstrip("/")
 ALLOWED_HOSTS = env.text("INTERVALE_HOSTS", "127.0.0.1,localhost,testserver").split(",")
 CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
 HTTPS = PUBLIC_URL.startswith("https://")
+# how many days a screening counts when a program is given: a year, as long as the pre-participation recommendations let a
+# clearance count (Riebe D et al. 2015, from memory); what a client answers does not stay true for longer
+SCREENING_DAYS = int(env.text("INTERVALE_SCREENING_DAYS", "365"))
 
 INSTALLED_APPS = [
     "django.contrib.auth",

@@ -126,7 +126,7 @@ class Programs(RoleView):
             plan = _plan(values["plan"], starts)
         program = prescribe_program(
             by=_user(request), episode=episode, plan=plan, title=values["title"], starts=starts, now=now,
-            override_reason=values["override_reason"],
+            override_reason=values["override_reason"], screening_reason=values["screening_reason"],
         )
         return _answer(program, 201)
 
@@ -160,6 +160,7 @@ class Revisions(RoleView):
         revise_program(
             by=_user(request), program=program, plan=plan, effective_from=values["effective_from"],
             reason=values["reason"], based_on=based_on, now=timezone.now(), override_reason=values["override_reason"],
+            screening_reason=values["screening_reason"],
         )
         return _answer(program, 201)
 

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils import timezone
+
 from clinic.people import sections
 from clinic.people.queries import episodes_for
+from clinic.people.rules import zones
 from clinic.people.vocab import EpisodeStatus, Role
 from programs.prescribing import queries
+from programs.prescribing.screening import standing_of
 from programs.prescribing.vocab import ProgramStatus
 
 MOST = 8
@@ -22,6 +26,7 @@ def build(user: Any, client: Any) -> dict[str, Any] | None:
     episodes = episodes_for(user).filter(client=client, status=EpisodeStatus.ACTIVE)[:MOST]
     shapes = {ProgramStatus.ACTIVE: "good", ProgramStatus.ON_HOLD: "wait"}
     return {
+        "standing": standing_of(client, zones.day_in(timezone.now(), client.zone)),
         "lines": [(program, shapes.get(ProgramStatus(program.status), "done")) for program in programs],
         "without": [episode for episode in episodes if episode.pk not in running] if user.role == Role.CLINICIAN else [],
     }

@@ -11,7 +11,7 @@ from django.db.models import F, Q
 from clinic.people.models import AppendOnly, Client, Episode, Site, Staff, User
 from programs.library.models import Exercise, Level
 from programs.library.vocab import DoseSide
-from programs.prescribing.vocab import Advance, PhaseKind, ProgramStatus
+from programs.prescribing.vocab import Advance, Intensity, PhaseKind, ProgramStatus
 
 
 class Template(models.Model):
@@ -171,3 +171,48 @@ class Pause(models.Model):
             ),
             models.UniqueConstraint(fields=["program"], condition=Q(until__isnull=True), name="pause_open_once"),
         ]
+
+
+class Screening(AppendOnly):
+    """What a client answered before exercise is prescribed, and who asked. Never changed: asking again is a new row.
+
+    The lists hold codes of vocab.Disease, vocab.Sign and vocab.ScreeningFlag; an empty one was asked and denied.
+    """
+
+    public_id = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="screenings")
+    day = models.DateField(help_text="The day it was asked, in the client's zone")
+    asked_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    active = models.BooleanField(help_text="30 minutes or more on 3 days a week or more for the last 3 months")
+    intensity = models.CharField(max_length=16, choices=Intensity.choices, help_text="The hardest that is planned")
+    diseases = models.JSONField(default=list)
+    signs = models.JSONField(default=list)
+    red_flags = models.JSONField(default=list)
+    cleared_on = models.DateField(null=True, help_text="A doctor who knew of the answers allowed exercise on this day")
+    note = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["-day", "-pk"]
+        indexes = [models.Index(fields=["client", "-day"], name="screening_newest")]   # the newest of a client
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(cleared_on__isnull=True) | Q(cleared_on__lte=F("day")), name="screening_cleared_before"
+            ),
+            models.CheckConstraint(condition=Q(intensity__in=Intensity.values), name="screening_intensity_known"),
+        ]
+
+
+class ScreeningOverride(AppendOnly):
+    """Why a clinician went on although the screening was missing, too old or spoke against it."""
+
+    program = models.ForeignKey(Program, on_delete=models.PROTECT, related_name="screening_overrides")
+    screening = models.ForeignKey(Screening, null=True, on_delete=models.PROTECT, related_name="overrides")
+    code = models.CharField(max_length=16, help_text="What stood in the way: a code of rules.screening")
+    reason = models.CharField(max_length=300)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["program", "pk"]
+        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="screening_override_has_a_reason")]

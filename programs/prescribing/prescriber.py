@@ -53,8 +53,8 @@ class Draft:
 
 
 TEXTS = (
-    "title", "starts", "effective_from", "reason", "override_reason", "based_on", "anchor", "count_from", "fit_minutes",
-    "taper_shape", "taper_weeks", "template_name", "template_summary",
+    "title", "starts", "effective_from", "reason", "override_reason", "screening_reason", "based_on", "anchor", "count_from",
+    "fit_minutes", "taper_shape", "taper_weeks", "template_name", "template_summary",
 )
 
 

@@ -107,6 +107,7 @@ class ProgramIn(serializers.Serializer[Any]):
     template = serializers.SlugField(required=False)
     plan = serializers.JSONField(required=False)
     override_reason = serializers.CharField(required=False, allow_blank=True, max_length=300, default="")
+    screening_reason = serializers.CharField(required=False, allow_blank=True, max_length=300, default="")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("template" in attrs) == ("plan" in attrs):
@@ -122,6 +123,7 @@ class RevisionIn(serializers.Serializer[Any]):
     anchor = serializers.DateField(required=False, help_text="Day one of the first phase; as before when left out")
     reason = serializers.CharField(max_length=300)
     override_reason = serializers.CharField(required=False, allow_blank=True, max_length=300, default="")
+    screening_reason = serializers.CharField(required=False, allow_blank=True, max_length=300, default="")
 
 
 class PauseIn(serializers.Serializer[Any]):

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from programs.prescribing.views import choosing, paper, prescribe, programs, templates
+from programs.prescribing.views import choosing, paper, prescribe, programs, screening, templates
 
 app_name = "prescribing"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("templates/<slug:slug>/edit/", templates.edit, name="template-edit"),
     path("programs/new/", prescribe.new_program, name="new"),
     path("programs/exercises/", choosing.find, name="find"),
+    path("clients/<uuid:public_id>/screening/", screening.screening, name="screening"),
     path("programs/<uuid:public_id>/", programs.program_page, name="program"),
     path("programs/<uuid:public_id>/revise/", prescribe.revise, name="revise"),
     path("programs/<uuid:public_id>/compare/", programs.compare, name="compare"),

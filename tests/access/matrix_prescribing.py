@@ -73,6 +73,12 @@ def _asked(cast):
     }
 
 
+def _client(cast):
+    return {"public_id": cast.ada.public_id}
+
+
+_ANSWERS = {"red_flags": "none", "signs": "none", "diseases": "none", "active": "no", "intensity": "light_moderate"}
+_TOLD = {"active": False, "intensity": "light_moderate", "red_flags": [], "signs": [], "diseases": []}
 _WORDS = {"name": "Hip, the long way", "summary": "For stiff hips."}
 ROWS = [
     Row("GET", "prescribing:templates", CLINICAL_PAGE),
@@ -89,6 +95,8 @@ ROWS = [
     # the episode is named in the address, so a POST without it finds nothing
     Row("POST", "prescribing:new", (302, 404, 404, 404, 404, 404, 404, 302), body=_episode),
     Row("GET", "prescribing:program", READ_PAGE, _program),
+    Row("GET", "prescribing:screening", READ_PAGE, _client),
+    Row("POST", "prescribing:screening", DONE, _client, body=lambda cast: _ANSWERS),
     Row("GET", "prescribing:handout", READ_PAGE, _program),
     Row("GET", "prescribing:revise", WRITE_PAGE, _program),
     Row("POST", "prescribing:revise", WRITE_PAGE, _program, body=lambda cast: {"do": "preview"}),
@@ -99,6 +107,8 @@ ROWS = [
     Row("POST", "api:templates", MADE, body=lambda cast: {"program": str(_given(cast).public_id), **_WORDS}),
     Row("GET", "api:one-template", CLINICAL_API, _template),
     Row("PATCH", "api:one-template", CLINICAL_API, _template, body=lambda cast: _WORDS),
+    Row("GET", "api:client-screenings", READ_API, _client),
+    Row("POST", "api:client-screenings", MADE, _client, body=lambda cast: _TOLD),
     Row("GET", "api:programs", CLINICAL_API),
     Row("POST", "api:programs", MADE, body=_asked),
     Row("GET", "api:program", READ_API, _program),

@@ -8,6 +8,7 @@ import pytest
 
 from clinic.people.models import Client, Episode
 from programs.prescribing.actions.prescribe_program import prescribe_program
+from tests.conftest import screen
 from tests.following.conftest import START, hip_plan, program, report, shelf
 
 __all__ = ["program", "report", "shelf"]
@@ -25,6 +26,7 @@ def give(cast, shelf, now):
         episode = Episode.objects.create(
             client=client, lead=lead, region="knee", side="left", complaint="Sore knee", opened=START
         )
+        screen(client, lead.user)
         return prescribe_program(by=lead.user, episode=episode, plan=hip_plan(), title="Knee", starts=START, now=now)
 
     return given

@@ -17,6 +17,7 @@ from tqdm import tqdm
 from clinic.people.actions.open_episode import open_episode
 from clinic.people.actions.register_client import register_client
 from clinic.people.models import Client, Episode, User
+from clinic.people.queries import open_conditions
 from clinic.people.rules import zones
 from clinic.project.demo import people, visits
 from clinic.project.demo.book import Book
@@ -32,6 +33,7 @@ from programs.library.queries import levels_of
 from programs.library.rules.dose import dose_from_json
 from programs.prescribing.actions.pause_program import pause_program
 from programs.prescribing.actions.prescribe_program import prescribe_program
+from programs.prescribing.actions.record_screening import record_screening
 from programs.prescribing.actions.revise_program import revise_program
 from programs.prescribing.models import Program, Template
 from programs.prescribing.queries import plan_of, revision_on
@@ -74,6 +76,7 @@ def _tell(
     slug = SLUGS[dice.randrange(len(SLUGS))] if manner.name != "waiting" else SLUGS[number % 2]
     client = _register(practice, number, at, dice)
     episode = _episode(practice, client, clinician, slug, start, at, dice)
+    _screen(practice.clinicians[clinician].user, client, at)
     program = _prescribe(practice.clinicians[clinician].user, episode, slug, start, at)
     if manner.name != "waiting":
         _taper(practice.clinicians[clinician].user, program, start, today, practice)
@@ -113,6 +116,15 @@ def _episode(
     return open_episode(
         by=practice.clinicians[clinician].user, client=client, lead=practice.clinicians[clinician], region=region, side=side,
         complaint=complaint, goals=goal, opened=start, now=at, visits_allowed=dice.choice([None, 8, 12]),
+    )
+
+
+def _screen(by: User, client: Client, at: datetime) -> None:
+    """Asked at the first visit. Who has a heart disease exercises already, so light to moderate exercise needs no doctor."""
+    heart = "heart_disease" in open_conditions(client, at.date())
+    record_screening(
+        by=by, client=client, active=heart or client.pk % 3 == 0, intensity="light_moderate",
+        diseases=["cardiovascular"] if heart else [], signs=[], red_flags=[], now=at,
     )
 
 

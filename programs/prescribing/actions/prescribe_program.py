@@ -20,10 +20,12 @@ from programs.prescribing.actions.refuse_contraindicated import (
     note_override,
     refuse_contraindicated,
 )
+from programs.prescribing.actions.refuse_unscreened import note_screening_override, refuse_unscreened
 from programs.prescribing.actions.write_revision import MOST_REASON, refuse_bad_plan, write_revision
 from programs.prescribing.models import Program
 from programs.prescribing.queries import levels_named, open_program
 from programs.prescribing.rules.plan import Plan
+from programs.prescribing.screening import standing_of
 from programs.prescribing.signals import program_changed
 from programs.prescribing.vocab import ProgramStatus
 
@@ -43,22 +45,27 @@ def prescribe_program(
     starts: date,
     now: datetime,
     override_reason: str = "",
+    screening_reason: str = "",
     external_ref: str = "",
 ) -> Program:
     """An active program with revision 1, effective and counting from `starts`.
 
-    Refusal: `invalid` (400) names the fields, `episode_closed` and `already_open` (409), `contraindicated` (409) when a
-    screening answer speaks against an item and no `override_reason` says why it is safe. All or nothing.
+    Refusal: `invalid` (400) names the fields, `episode_closed` and `already_open` (409), `screening` (409) when the client's
+    screening is missing, too old or speaks against exercise and no `screening_reason` says why to go on, `contraindicated`
+    (409) when a condition speaks against an item and no `override_reason` says why it is safe. A program brought over from
+    another system (`external_ref`) runs already, so it is not screened for. All or nothing.
     """
-    plan, override_reason = replace(plan, anchor=starts), override_reason.strip()
-    levels = levels_named(plan)
-    refuse_bad_plan(plan, levels, _wrong(title, starts, override_reason, zones.day_in(now, episode.client.zone)))
+    plan, override_reason, screening_reason = replace(plan, anchor=starts), override_reason.strip(), screening_reason.strip()
+    levels, today = levels_named(plan), zones.day_in(now, episode.client.zone)
+    refuse_bad_plan(plan, levels, _wrong(title, starts, override_reason, today))
     if episode.status != EpisodeStatus.ACTIVE or episode.client.archived:
         raise Refusal("episode_closed", "This episode is closed, so no program can be given in it.")
     if open_program(episode):
         raise _already_open()
-    conditions = open_conditions(episode.client, zones.day_in(now, episode.client.zone))
-    against = contraindications((item.exercise for item in plan.items), conditions)
+    standing = None if external_ref else standing_of(episode.client, today)
+    if standing:
+        refuse_unscreened(standing, screening_reason)
+    against = contraindications((item.exercise for item in plan.items), open_conditions(episode.client, today))
     refuse_contraindicated(against, override_reason)
     program = _create(by, episode, title.strip(), starts, now, external_ref)
     write_revision(
@@ -66,6 +73,8 @@ def prescribe_program(
         reason=override_reason if against else FIRST_REASON, now=now,
     )
     note_override(by=by, program=program, against=against, now=now)
+    if standing:
+        note_screening_override(by=by, program=program, standing=standing, reason=screening_reason, now=now)
     audit.record(
         by=by, verb="prescribe_program", kind="program", public_id=program.public_id, at=now, client=program.client
     )

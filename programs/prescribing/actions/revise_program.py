@@ -18,11 +18,13 @@ from programs.prescribing.actions.refuse_contraindicated import (
     note_override,
     refuse_contraindicated,
 )
+from programs.prescribing.actions.refuse_unscreened import note_screening_override, refuse_unscreened
 from programs.prescribing.actions.write_revision import MOST_REASON, refuse_bad_plan, write_revision
 from programs.prescribing.models import Program, Revision
 from programs.prescribing.queries import OPEN, levels_named, locked, plans_of
 from programs.prescribing.rules.diff import differences
 from programs.prescribing.rules.plan import Plan
+from programs.prescribing.screening import standing_for_change
 from programs.prescribing.signals import program_changed
 
 FURTHEST_AHEAD = 180   # days
@@ -39,14 +41,16 @@ def revise_program(
     based_on: int,
     now: datetime,
     override_reason: str = "",
+    screening_reason: str = "",
 ) -> Revision:
     """Write revision `based_on` + 1, counting from `effective_from` with `plan.anchor` as day one of its first phase.
 
     Refusal: `changed_meanwhile` (412) with `newest` and the `differences` since `based_on` when that is not the newest;
-    `invalid` (400) with the fields; `not_open` (409) when the program has ended; `contraindicated` (409). What a
-    screening answer spoke against when the revision before was written was decided then and is not asked again.
+    `invalid` (400) with the fields; `not_open` (409) when the program has ended; `screening` (409) when the newest
+    screening speaks against exercise; `contraindicated` (409). What stood in the way when the revision before was written
+    was decided then and is not asked again.
     """
-    program, override_reason = locked(program), override_reason.strip()
+    program, override_reason, screening_reason = locked(program), override_reason.strip(), screening_reason.strip()
     if program.status not in OPEN:
         raise Refusal("not_open", "This program has ended, so it cannot be changed.")
     seen = plans_of(program)
@@ -56,6 +60,9 @@ def revise_program(
     levels = levels_named(plan)
     today = zones.day_in(now, program.client.zone)
     refuse_bad_plan(plan, levels, _wrong(program, plan, effective_from, reason, override_reason, today))
+    standing = standing_for_change(program, today)
+    if standing:
+        refuse_unscreened(standing, screening_reason)
     against = _undecided(program, newest, newest_plan, plan, today)
     refuse_contraindicated(against, override_reason)
     revision = write_revision(
@@ -63,6 +70,8 @@ def revise_program(
         reason=(f"{reason.strip()} {override_reason}" if against else reason.strip())[:MOST_REASON], now=now,
     )
     note_override(by=by, program=program, against=against, now=now)
+    if standing:
+        note_screening_override(by=by, program=program, standing=standing, reason=screening_reason, now=now)
     audit.record(
         by=by, verb="revise_program", kind="program", public_id=program.public_id, at=now, client=program.client,
         number=revision.number, changed=sorted({change.code for change in differences(newest_plan, plan)}),

@@ -27,6 +27,7 @@ from programs.prescribing.queries import (
     template_plan,
     templates_for,
 )
+from programs.prescribing.screening import standing_of
 from programs.prescribing.shaping import copy_of
 from programs.prescribing.showing import template_card
 
@@ -60,7 +61,8 @@ def choose(request: HttpRequest, context: dict[str, Any]) -> HttpResponse:
     rows = page_of(templates_for(me(request)), request)
     cards = [template_card(template) for template in rows]
     return render(request, "prescribing/choose.html", {
-        **context, "page": rows, "cards": cards, "open": open_program(context["episode"])
+        **context, "page": rows, "cards": cards, "open": open_program(context["episode"]),
+        "standing": standing_of(context["client"], context["today"]),
     })
 
 

@@ -26,6 +26,7 @@ from programs.prescribing.queries import exercise_names, newest_revision, plan_o
 from programs.prescribing.rules.fit import Fitted
 from programs.prescribing.rules.plan import from_phase, problems
 from programs.prescribing.rules.plan_json import PlanError
+from programs.prescribing.screening import Standing, standing_for_change, standing_of
 from programs.prescribing.shaping import fit_draft, taper_draft
 from programs.prescribing.showing import client_view, item_rows, phase_fields, summary
 from programs.prescribing.views.choosing import choose, first_draft, page_asked, uuid_of
@@ -57,6 +58,7 @@ def _give(request: HttpRequest, episode: Any, context: dict[str, Any]) -> HttpRe
         program = prescribe_program(
             by=me(request), episode=episode, plan=draft.read(starts), title=draft.texts["title"], starts=starts,
             now=timezone.now(), override_reason=draft.texts["override_reason"],
+            screening_reason=draft.texts["screening_reason"],
         )
     except (PlanError, Refusal) as error:
         return _form(request, draft, context, error)
@@ -96,7 +98,7 @@ def _change(request: HttpRequest, program: Any, context: dict[str, Any]) -> Http
         revise_program(
             by=me(request), program=program, plan=draft.read(anchor), effective_from=effective,
             reason=draft.texts["reason"], based_on=_number(draft.texts["based_on"]), now=timezone.now(),
-            override_reason=draft.texts["override_reason"],
+            override_reason=draft.texts["override_reason"], screening_reason=draft.texts["screening_reason"],
         )
     except (PlanError, Refusal) as error:
         return _form(request, draft, context, error)
@@ -162,6 +164,7 @@ def _form(
     status = error.status if isinstance(error, Refusal) else 400 if error else 200
     if request.headers.get("HX-Request"):
         return render(request, "prescribing/parts/summary.html", context, status=200)
+    context["standing"] = _in_the_way(context)
     asked = page_asked(request.POST.get("do", ""), request.POST)
     context |= {
         "items": item_rows(draft, errors), "phase_rows": phase_fields(draft, errors), "found": found(asked, conditions),
@@ -170,6 +173,14 @@ def _form(
         "general_errors": [text for path, text in errors.items() if "." not in path and path not in draft.texts],
     }
     return render(request, "prescribing/prescriber.html", context, status=status)
+
+
+def _in_the_way(context: dict[str, Any]) -> Standing | None:
+    """What the client's screening puts in the way of giving this program, or of changing it; None when nothing."""
+    if "program" in context:
+        return standing_for_change(context["program"], context["today"])
+    standing = standing_of(context["client"], context["today"])
+    return None if standing.gate.is_open else standing
 
 
 def _names(draft: Draft, error: PlanError | Refusal | None, fitted: Fitted | None) -> dict[str, str]:

@@ -25,6 +25,7 @@ from programs.prescribing.rules.diff import Change, differences
 from programs.prescribing.rules.plan import Plan, as_if_decided
 from programs.prescribing.rules.ribbon import RibbonDay
 from programs.prescribing.rules.timeline import asked_ribbon, in_force, timeline
+from programs.prescribing.screening import overrides_of, standing_of
 from programs.prescribing.showing import (
     OPEN_ENDED_SHOWN,
     PhaseRow,
@@ -58,7 +59,8 @@ def _program_page(request: HttpRequest, public_id: UUID, refusal: Refusal | None
         "names": exercise_names(item.exercise for _, old in versions for item in old.items),
         "may_write": me(request).role == Role.CLINICIAN,
         "may_change": me(request).role == Role.CLINICIAN and program.status in ("active", "on-hold"),
-        "next_phase": _next_phase(plan, today),
+        "next_phase": _next_phase(plan, today), "client": program.client, "standing": standing_of(program.client, today),
+        "overrides": overrides_of(program),
     }
     return render(request, "prescribing/program.html", context, status=refusal.status if refusal else 200)
 
