@@ -13,6 +13,7 @@ from rest_framework.response import Response
 
 from clinic.people.access import me
 from clinic.people.apibase import Pages, RoleView, idempotent
+from clinic.people.openapi import paged
 from clinic.people.vocab import Role
 from programs.prescribing.actions.record_screening import MOST_NOTE, record_screening
 from programs.prescribing.screening import client_of, screenings_of
@@ -43,7 +44,7 @@ class ScreeningOut(ScreeningIn):
 class Screenings(RoleView):
     roles = {"GET": (Role.CLINICIAN, Role.LEAD), "POST": (Role.CLINICIAN,)}
 
-    @extend_schema(operation_id="screenings_list", responses=ScreeningOut(many=True))
+    @extend_schema(operation_id="screenings_list", responses=paged(ScreeningOut))
     def get(self, request: Request, public_id: UUID) -> Response:
         pages = Pages()
         rows = pages.paginate_queryset(screenings_of(client_of(me(request), public_id)), request, view=self)
