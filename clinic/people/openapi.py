@@ -23,7 +23,7 @@ PROBLEM = {
 }
 READS = {
     "400": "Some values cannot be used; `errors` names them.", "401": "Not signed in.",
-    "404": "Not there, or not for you: both look alike.",
+    "404": "Not there, or not for you: both look alike.", "406": "Accept asks for something else than what there is.",
 }
 WRITES = {
     **READS, "403": "Without the token that shows where the request comes from.", "409": "In conflict with what is stored.",

@@ -192,6 +192,7 @@ SPECTACULAR_SETTINGS = {
         "PhaseKind": "programs.prescribing.vocab.PhaseKind",
         "SuggestionKind": "programs.following.vocab.SuggestionKind",
         "ConditionCode": "clinic.people.vocab.ConditionCode",
+        "Channel": "clinic.people.vocab.Channel",
     },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",

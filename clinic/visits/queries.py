@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from itertools import groupby
 from uuid import UUID
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from clinic.booking.models import Appointment
 from clinic.booking.vocab import AppointmentStatus
-from clinic.people.models import Episode, User
+from clinic.people.models import Client, Episode, User
 from clinic.people.queries import clients_for
 from clinic.people.refusal import NotThere
 from clinic.people.rules import zones
@@ -184,6 +185,11 @@ def results_for(user: User, episode: Episode) -> list[Series]:
     if user.role not in CLINICAL or not clients_for(user).filter(pk=episode.client_id).exists():
         raise NotThere
     rows = Result.objects.filter(episode=episode).select_related("measure").order_by("measure__name", "side", "at", "pk")
+    return _series(rows)
+
+
+def _series(rows: Iterable[Result]) -> list[Series]:
+    """Results of one episode, sorted by measure, side and time, as lines."""
     grouped: dict[tuple[int, str], list[Result]] = {}
     for row in rows:
         grouped.setdefault((row.measure_id, row.side), []).append(row)
@@ -194,6 +200,22 @@ def results_for(user: User, episode: Episode) -> list[Series]:
         )
         for (_, side), found in grouped.items()
     ]
+
+
+def own_series(user: User) -> list[tuple[Episode, list[Series]]]:
+    """What was measured of the signed-in client, by episode, the newest first: one's own numbers are one's own."""
+    rows = own_results(user).order_by("-episode__opened", "-episode", "measure__name", "side", "at", "pk")
+    return [(episode, _series(found)) for episode, found in groupby(rows, key=lambda row: row.episode)]
+
+
+def own_results(user: User) -> QuerySet[Result]:
+    """The same as rows, each with the `first` value of its line; in no order."""
+    line = Result.objects.filter(episode=OuterRef("episode"), measure=OuterRef("measure"), side=OuterRef("side"))
+    return (
+        Result.objects.filter(episode__client__in=Client.objects.filter(user=user, archived__isnull=True))
+        .annotate(first=Subquery(line.order_by("at", "pk").values("value")[:1]))
+        .select_related("measure", "episode")
+    )
 
 
 def symmetries(series: Iterable[Series]) -> dict[int, float | None]:

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from programs.portal.api import program, visits
+from programs.portal.api import own, program, visits
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", program.Me.as_view(), name="me"),
@@ -14,4 +14,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("me/alerts", program.Alerts.as_view(), name="my-alerts"),
     path("me/visits", visits.Visits.as_view(), name="my-visits"),
     path("me/visits/<uuid:public_id>/cancel", visits.CancelVisit.as_view(), name="cancel-my-visit"),
+    path("me/visits/<uuid:public_id>/confirm", visits.ConfirmVisit.as_view(), name="confirm-my-visit"),
+    path("me/visits/<uuid:public_id>/move", visits.MoveVisit.as_view(), name="move-my-visit"),
+    path("me/visits/<uuid:public_id>/calendar", visits.VisitFile.as_view(), name="my-visit-file"),
+    path("me/reminders", own.Reminders.as_view(), name="my-reminders"),
+    path("me/devices", own.Devices.as_view(), name="my-devices"),
+    path("me/devices/<uuid:public_id>/end", own.EndDevice.as_view(), name="end-my-device"),
+    path("me/measures", own.Measures.as_view(), name="my-measures"),
 ]

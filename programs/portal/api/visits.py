@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
 from uuid import UUID
 
-from django.utils import timezone
+from django.utils import timezone, translation
+from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
+from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -15,7 +18,12 @@ from clinic.people.openapi import paged
 from clinic.people.vocab import Role
 from programs.portal import serializers as shapes
 from programs.portal.actions.cancel_own_visit import cancel_own_visit
-from programs.portal.queries.visits import my_visit, my_visits
+from programs.portal.actions.confirm_own_visit import confirm_own_visit
+from programs.portal.actions.move_own_visit import move_own_visit
+from programs.portal.calendar import visit_file
+from programs.portal.queries.visits import my_visit, my_visits, openings_to_move
+from programs.portal.rules.language import spoken_language
+from programs.portal.serializers_own import MoveIn, TimesOut
 
 CLIENT = (Role.CLIENT,)
 
@@ -46,3 +54,61 @@ class CancelVisit(RoleView):
     def post(self, request: Request, public_id: UUID) -> Response:
         visit = my_visit(me(request), public_id)
         return Response(shapes.VisitOut(cancel_own_visit(by=me(request), appointment=visit, now=timezone.now())).data)
+
+
+class ConfirmVisit(RoleView):
+    """Saying yes to a time that the clinic holds."""
+
+    roles = {"POST": CLIENT}
+
+    @extend_schema(operation_id="confirm_my_visit", request=None, responses={200: shapes.VisitOut})
+    @idempotent
+    def post(self, request: Request, public_id: UUID) -> Response:
+        visit = my_visit(me(request), public_id)
+        return Response(shapes.VisitOut(confirm_own_visit(by=me(request), appointment=visit, now=timezone.now())).data)
+
+
+class MoveVisit(RoleView):
+    """Moving a visit: the times it can move to, and moving it to one of them."""
+
+    roles = {"GET": CLIENT, "POST": CLIENT}
+
+    @extend_schema(operation_id="times_for_my_visit", responses={200: TimesOut})
+    def get(self, request: Request, public_id: UUID) -> Response:
+        visit = my_visit(me(request), public_id)
+        return Response(
+            TimesOut({"zone": visit.site.zone, "openings": openings_to_move(visit, timezone.now())}).data
+        )
+
+    @extend_schema(operation_id="move_my_visit", request=MoveIn, responses={200: shapes.VisitOut})
+    @idempotent
+    def post(self, request: Request, public_id: UUID) -> Response:
+        visit = my_visit(me(request), public_id)
+        given = MoveIn(data=request.data)
+        given.is_valid(raise_exception=True)
+        moved = move_own_visit(
+            by=me(request), appointment=visit, start=given.validated_data["start"], now=timezone.now()
+        )
+        return Response(shapes.VisitOut(moved).data)
+
+
+class CalendarFile(BaseRenderer):
+    """iCalendar; a problem is JSON all the same."""
+
+    media_type, format, charset = "text/calendar", "ics", "utf-8"
+
+    def render(self, data: Any, accepted_media_type: Any = None, renderer_context: Any = None) -> bytes:
+        return data if isinstance(data, bytes) else JSONRenderer().render(data)
+
+
+class VisitFile(RoleView):
+    """The visit as a file for a calendar (RFC 5545); its title gives nothing away."""
+
+    roles = {"GET": CLIENT}
+    renderer_classes = [CalendarFile, JSONRenderer]
+
+    @extend_schema(operation_id="my_visit_file", responses={(200, "text/calendar"): OpenApiTypes.STR})
+    def get(self, request: Request, public_id: UUID) -> Response:
+        visit = my_visit(me(request), public_id)
+        with translation.override(spoken_language(visit.client.language)):
+            return Response(visit_file(visit, timezone.now()), content_type="text/calendar; charset=utf-8")

@@ -9,6 +9,7 @@ from typing import Any
 
 import phonenumbers
 from django import template
+from django.utils.formats import localize
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -18,6 +19,7 @@ from programs.library.rules.dose import Span
 from programs.portal.rules.steps import Step
 from programs.portal.vocab import Stand
 from programs.portal.wording import DEVICES, PHASES, SIDES, day_and_month, day_in_words, dose_in_words, ends, in_words
+from programs.portal.wording_measures import change_in_words, measure_in_words, side_of_measure, unit_in_words
 from programs.prescribing.rules.plan import DayPlan
 from programs.prescribing.rules.ribbon import RibbonDay, ribbon_svg
 
@@ -186,3 +188,36 @@ def ribbon(days: list[RibbonDay], title: str) -> SafeString:
 def device_words(kind: str) -> str:
     """What a device is called."""
     return DEVICES[kind]()
+
+
+@register.filter
+def measure_words(line: Any) -> str:
+    """'How far your hip bends, left'."""
+    side = side_of_measure(line.side)
+    return measure_in_words(line.measure.code, line.measure.name) + (f", {side}" if side else "")
+
+
+def _value(line: Any, value: float) -> str:
+    number = localize(int(value) if value == int(value) else round(value, 1))
+    return f"{number} {unit_in_words(line.measure.unit)}".strip()
+
+
+@register.filter
+def newest_words(line: Any) -> str:
+    """'118 degrees'."""
+    return _value(line, line.points[-1].value)
+
+
+@register.filter
+def first_words(line: Any) -> str:
+    """The same of the first value."""
+    return _value(line, line.points[0].value)
+
+
+register.filter("change_words", change_in_words)
+
+
+@register.filter
+def day_at_place(moment: datetime, zone_name: str) -> str:
+    """'2 March' in that zone."""
+    return day_and_month(moment.astimezone(zone(zone_name)).date())

@@ -1,0 +1,78 @@
+"""What the client's API takes and gives beside the program: times, reminders, devices, measures."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from clinic.people.vocab import BodySide, Channel
+from clinic.visits.queries import change_of
+from clinic.visits.vocab import Direction
+from programs.portal.vocab import DeviceKind
+
+CHANGES = ["improved_beyond_mcid", "changed_beyond_error", "no_detectable_change", "worse_beyond_mcid", "not_judged"]
+CLOCK = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"   # a time on the client's clock; the format `time` would need an offset
+
+
+class TimeOut(serializers.Serializer[Any]):
+    starts = serializers.DateTimeField()
+    ends = serializers.DateTimeField()
+    clinician = serializers.CharField(source="clinician.name")
+
+
+class TimesOut(serializers.Serializer[Any]):
+    """Times a visit can move to, in order; none for a kind that only the clinic moves."""
+
+    zone = serializers.CharField(help_text="IANA zone of the site")
+    openings = TimeOut(many=True)
+
+
+class MoveIn(serializers.Serializer[Any]):
+    start = serializers.DateTimeField(help_text="One of the openings, with an offset")
+
+
+class RemindersIn(serializers.Serializer[Any]):
+    """All of it counts at once; no channel stops every reminder."""
+
+    channels = serializers.ListField(child=serializers.ChoiceField(choices=Channel.choices), max_length=len(Channel))
+    quiet_from = serializers.RegexField(CLOCK, help_text="No messages from this local time …")
+    quiet_until = serializers.RegexField(CLOCK, help_text="… to this one")
+
+
+class RemindersOut(serializers.Serializer[Any]):
+    channels = serializers.ListField(child=serializers.ChoiceField(choices=Channel.choices))
+    quiet_from = serializers.RegexField(CLOCK)
+    quiet_until = serializers.RegexField(CLOCK)
+
+
+class DeviceOut(serializers.Serializer[Any]):
+    id = serializers.UUIDField(source="public_id")
+    kind = serializers.ChoiceField(choices=[kind.value for kind in DeviceKind])
+    first = serializers.DateTimeField()
+    last = serializers.DateTimeField(help_text="To the hour")
+    here = serializers.SerializerMethodField(help_text="The one that asks")
+
+    def get_here(self, device: Any) -> bool:
+        return bool(device.session_key == self.context.get("session_key"))
+
+
+class MeasuredOut(serializers.Serializer[Any]):
+    """One measured value beside the first of its measure and side."""
+
+    id = serializers.UUIDField(source="public_id")
+    episode = serializers.UUIDField(source="episode.public_id")
+    measure = serializers.SlugField(source="measure.code")
+    name = serializers.CharField(source="measure.name")
+    side = serializers.ChoiceField(choices=BodySide.choices)
+    value = serializers.FloatField()
+    first = serializers.FloatField()
+    unit = serializers.CharField(source="measure.unit")
+    better = serializers.ChoiceField(choices=Direction.choices, source="measure.direction")
+    at = serializers.DateTimeField()
+    change = serializers.SerializerMethodField(help_text="What the difference from the first value means")
+
+    @extend_schema_field(serializers.ChoiceField(choices=CHANGES))
+    def get_change(self, row: Any) -> str:
+        return change_of(row.measure, row.first, row.value).code
