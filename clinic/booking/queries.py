@@ -16,6 +16,7 @@ from clinic.booking.rules.status import NEXT, why_not
 from clinic.booking.search import Opening as Opening
 from clinic.booking.search import openings as openings
 from clinic.booking.vocab import HOLDING, AppointmentStatus
+from clinic.people import looking
 from clinic.people.models import Client, Site, Staff, User
 from clinic.people.queries import clinicians_at
 from clinic.people.refusal import NotThere
@@ -74,6 +75,7 @@ def appointment_for(user: User, public_id: UUID | str) -> Appointment:
     found = appointments_for(user).filter(public_id=public_id).first()
     if found is None:
         raise NotThere
+    looking.note(user, found.client_id)
     return found
 
 

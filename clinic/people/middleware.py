@@ -12,7 +12,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
-from clinic.people import logs
+from clinic.people import logs, looking
 from clinic.people.signin import has_second_factor
 from clinic.people.vocab import Role
 
@@ -46,6 +46,25 @@ def _odd_address(request: HttpRequest) -> HttpResponse:
         body = {"type": "about:blank", "title": "bad_request", "status": 400, "detail": sentence}
         return JsonResponse(body, status=400, content_type="application/problem+json")
     return HttpResponse(sentence, status=400, content_type="text/plain")
+
+
+class LookingMiddleware:
+    """Writes down which clients' records a member of staff was shown; an action writes its own row."""
+
+    def __init__(self, get_response: Handler) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.method != "GET":
+            return self.get_response(request)
+        token, served = looking.begin(), False
+        try:
+            response = self.get_response(request)
+            served = response.status_code < 300
+            return response
+        finally:
+            match = request.resolver_match
+            looking.end(token, route=match.view_name if match else "", served=served, now=timezone.now())
 
 
 class SessionRulesMiddleware:

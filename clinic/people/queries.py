@@ -8,9 +8,10 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Q, QuerySet
+from django.db.models.functions import Now
 
-from clinic.people import sections
-from clinic.people.models import AuditEvent, Client, Consent, Episode, Site, Staff, User
+from clinic.people import looking, sections
+from clinic.people.models import Client, Consent, Episode, Site, Staff, User
 from clinic.people.refusal import NotThere
 from clinic.people.rules import zones
 from clinic.people.rules.contacts import search_form
@@ -40,8 +41,8 @@ def sites_for(user: User) -> QuerySet[Site]:
 def clients_for(user: User) -> QuerySet[Client]:
     """Clients a person may see.
 
-    Front desk and lead: everyone of their sites. A clinician: clients with an episode they lead, a visit with them, or
-    no episode yet at one of their sites.
+    Front desk and lead: everyone of their sites. A clinician: clients with an episode they lead, a visit with them, no
+    episode yet at one of their sites, or a record they opened for a written reason, until its time is over.
     A client: themselves. The system: everyone.
     """
     if not user.is_active:
@@ -55,7 +56,10 @@ def clients_for(user: User) -> QuerySet[Client]:
             )
             # someone just registered, whom nobody looks after yet, can be taken on by any clinician of the site
             fresh = Q(site__in=Site.objects.filter(staff__user=user), episodes__isnull=True)
-            return Client.objects.filter(mine | Q(pk__in=Client.objects.filter(fresh).values("pk")))
+            opened = Client.objects.filter(openings__clinician__user=user, openings__ends__gt=Now())
+            return Client.objects.filter(
+                mine | Q(pk__in=Client.objects.filter(fresh).values("pk")) | Q(pk__in=opened.values("pk"))
+            )
         case Role.CLIENT:
             return Client.objects.filter(user=user)
         case Role.SYSTEM:
@@ -68,6 +72,7 @@ def client_for(user: User, public_id: UUID | str) -> Client:
     client = clients_for(user).filter(public_id=public_id).select_related("site", "user").first()
     if client is None:
         raise NotThere
+    looking.note(user, client.pk)
     return client
 
 
@@ -89,6 +94,7 @@ def episode_for(user: User, public_id: UUID | str) -> Episode:
     episode = episodes_for(user).filter(public_id=public_id).select_related("client__site", "lead__user").first()
     if episode is None:
         raise NotThere
+    looking.note(user, episode.client_id)
     return episode
 
 
@@ -156,13 +162,6 @@ def open_conditions(client: Client, today: date) -> list[str]:
     """Codes of the conditions that hold today."""
     rows = client.conditions.filter(since__lte=today).filter(Q(until__isnull=True) | Q(until__gte=today))
     return sorted(rows.values_list("code", flat=True))
-
-
-def audit_of(user: User, client: Client) -> QuerySet[AuditEvent]:
-    """Who did what with this client's records; for the lead only."""
-    if user.role != Role.LEAD:
-        raise NotThere
-    return AuditEvent.objects.filter(client=client).select_related("by", "by__staff")
 
 
 def contact_line(client: Client) -> dict[str, Any]:

@@ -50,6 +50,7 @@ INSTALLED_APPS = [
     "clinic.project",
     "clinic.people",
     "clinic.reminders",
+    "clinic.trust",
     "clinic.booking",
     "clinic.visits",
     "programs.library",
@@ -77,6 +78,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "clinic.people.middleware.LookingMiddleware",
 ]
 
 ROOT_URLCONF = "clinic.project.urls"
@@ -138,6 +140,7 @@ MFA_TOTP_ISSUER = "Intervale"
 STAFF_SECOND_FACTOR_REQUIRED = FULL   # the embedded mode is one laptop; a served clinic asks every member of staff
 
 STAFF_SESSION_SECONDS = 12 * 3600            # a shift
+OPENING_HOURS = 4                            # how long a record opened beyond one's caseload stays open
 CLIENT_SESSION_SECONDS = 28 * 24 * 3600      # weeks, on the client's own phone
 SESSION_COOKIE_AGE = CLIENT_SESSION_SECONDS
 SESSION_COOKIE_HTTPONLY = True

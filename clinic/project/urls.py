@@ -24,6 +24,7 @@ urlpatterns = [
     path("", include("clinic.booking.urls")),
     path("", include("clinic.visits.urls")),
     path("", include("clinic.reminders.urls")),
+    path("", include("clinic.trust.urls")),
     path("", include("programs.library.urls")),
     path("", include("programs.prescribing.urls")),
     path("", include("programs.following.urls")),

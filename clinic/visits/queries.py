@@ -12,6 +12,7 @@ from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from clinic.booking.models import Appointment
 from clinic.booking.vocab import AppointmentStatus
+from clinic.people import looking
 from clinic.people.models import Client, Episode, User
 from clinic.people.queries import clients_for
 from clinic.people.refusal import NotThere
@@ -85,6 +86,7 @@ def reassessment_for(user: User, public_id: UUID | str) -> Reassessment:
     row = reassessments_for(user).filter(public_id=public_id).first()
     if row is None:
         raise NotThere
+    looking.note(user, row.episode.client_id)
     return row
 
 

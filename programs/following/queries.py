@@ -10,6 +10,7 @@ from uuid import UUID
 
 from django.db.models import Case, F, Prefetch, Q, QuerySet, When
 
+from clinic.people import looking
 from clinic.people.models import Client, Staff, User
 from clinic.people.queries import clients_for
 from clinic.people.refusal import NotThere
@@ -69,6 +70,7 @@ def suggestion_for(user: User, public_id: UUID | str) -> Suggestion:
     suggestion = suggestions_for(user).filter(public_id=public_id).first()
     if suggestion is None:
         raise NotThere
+    looking.note(user, suggestion.program.client_id)
     return suggestion
 
 
@@ -91,6 +93,7 @@ def alert_for(user: User, public_id: UUID | str) -> Alert:
     alert = alerts_for(user).filter(public_id=public_id).first()
     if alert is None:
         raise NotThere
+    looking.note(user, alert.client_id)
     return alert
 
 

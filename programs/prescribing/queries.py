@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.db.models import Prefetch, Q, QuerySet
 
+from clinic.people import looking
 from clinic.people.models import Episode, User
 from clinic.people.queries import clients_for, sites_for
 from clinic.people.refusal import NotThere
@@ -38,6 +39,7 @@ def program_for(user: User, public_id: UUID | str) -> Program:
     program = programs_for(user).filter(public_id=public_id).select_related("episode__lead__user").first()
     if program is None:
         raise NotThere
+    looking.note(user, program.client_id)
     return program
 
 

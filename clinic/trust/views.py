@@ -1,0 +1,82 @@
+"""Pages of trust: opening a record beyond one's caseload, who did and saw what, whether the trail is whole."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from clinic.people.access import me, page
+from clinic.people.forms import put_refusal
+from clinic.people.paging import page_of
+from clinic.people.queries import client_for, sites_for
+from clinic.people.refusal import Refusal
+from clinic.people.vocab import Role
+from clinic.trust import queries, words
+from clinic.trust.actions.close_record import close_record
+from clinic.trust.actions.open_record import open_record
+from clinic.trust.forms import OpeningForm
+
+
+def _zone(request: HttpRequest) -> str:
+    site = sites_for(me(request)).first()
+    return site.zone if site else "UTC"
+
+
+@page(Role.CLINICIAN, methods=("GET", "POST"))
+def open_page(request: HttpRequest) -> HttpResponse:
+    """Open the record of a client who is not on one's caseload, for a written reason and a limited time."""
+    form = OpeningForm(request.POST or None)
+    refusal = None
+    if request.method == "POST" and form.is_valid():
+        try:
+            opening = open_record(by=me(request), now=timezone.now(), **form.cleaned_data)
+        except Refusal as refused:
+            refusal = refused
+            put_refusal(form, refused.fields)
+        else:
+            messages.success(request, "The record is open to you for a few hours. The practice lead has been told.")
+            return redirect("people:client", public_id=opening.client.public_id)
+    wrong = refusal is not None or bool(form.errors)
+    return render(request, "trust/open.html", {"form": form, "refusal": refusal}, status=400 if wrong else 200)
+
+
+@page(Role.CLINICIAN, Role.LEAD)
+def openings(request: HttpRequest) -> HttpResponse:
+    """Records opened beyond a caseload: a clinician's own, all of the site's for the lead."""
+    rows = page_of(queries.openings_for(me(request)), request)
+    return render(request, "trust/openings.html", {"page": rows, "now": timezone.now(), "zone": _zone(request)})
+
+
+@page(Role.CLINICIAN, Role.LEAD, methods=("POST",))
+def end_opening(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """End an opening before its time."""
+    opening = queries.opening_for(me(request), public_id)
+    try:
+        close_record(by=me(request), opening=opening, now=timezone.now())
+    except Refusal as refused:
+        messages.error(request, refused.sentence)
+    else:
+        messages.success(request, "The record is closed again.")
+    return redirect("trust:openings")
+
+
+@page(Role.LEAD)
+def client_trail(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Who did or saw what of one client's record."""
+    client = client_for(me(request), public_id)
+    rows = page_of(queries.trail_of(me(request), client), request)
+    lines = [{"at": row.at, "who": words.who(row.by), "what": words.what(row)} for row in rows]
+    context = {"client": client, "page": rows, "lines": lines, "zone": _zone(request)}
+    return render(request, "trust/client_trail.html", context)
+
+
+@page(Role.LEAD, methods=("GET", "POST"))
+def trail(request: HttpRequest) -> HttpResponse:
+    """The chain over the trail: how long it is, and, when asked, whether it is whole."""
+    found = queries.verdict(now=timezone.now()) if request.method == "POST" else None
+    context = {"head": queries.head(), "waiting": queries.unsealed().count(), "found": found}
+    return render(request, "trust/trail.html", context)
