@@ -22,6 +22,7 @@ LINKS: dict[str, list[tuple[str, str]]] = {
         ("/booking/", "Today"),
         ("/reassessments/", "Reassessments"),
         ("/suggestions/", "Suggestions"),
+        ("/notes/", "Notes"),
         ("/alerts/", "Alerts"),
         ("/clients/", "Clients"),
         ("/library/", "Exercises"),

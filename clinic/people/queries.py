@@ -185,8 +185,7 @@ def today_of(client: Client, now: datetime) -> date:
 
 def client_sections(user: User, client: Client) -> list[tuple[str, dict[str, Any]]]:
     """(template, context) of every section other apps add to this client's page for this user."""
-    built = ((section.template, section.build(user, client)) for section in sections.all_sections())
-    return [(template, context) for template, context in built if context is not None]
+    return sections.built("client", user, client)
 
 
 def demo_people() -> list[tuple[str, list[dict[str, Any]]]]:

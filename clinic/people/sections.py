@@ -1,4 +1,4 @@
-"""What other apps add to a client's page: each registers a section, so that people knows nobody above it."""
+"""What other apps add to a client's or a program's page: each registers a section, so that nobody knows who is above."""
 
 from __future__ import annotations
 
@@ -9,11 +9,13 @@ from typing import Any
 
 @dataclass(frozen=True)
 class Section:
-    """A part of the client's page. `build(user, client)` returns the context of `template`, or None to leave it out."""
+    """A part of the page of a client, or of what else `place` names. `build(user, thing)` returns the context of `template`,
+    or None to leave it out."""
 
     order: int
     template: str
     build: Callable[[Any, Any], dict[str, Any] | None]
+    place: str = "client"
 
 
 _sections: list[Section] = []
@@ -26,6 +28,12 @@ def register(section: Section) -> None:
         _sections.sort(key=lambda known: known.order)
 
 
-def all_sections() -> list[Section]:
-    """Sections in the order they are shown."""
-    return list(_sections)
+def all_sections(place: str = "client") -> list[Section]:
+    """Sections of a place in the order they are shown."""
+    return [section for section in _sections if section.place == place]
+
+
+def built(place: str, user: Any, thing: Any) -> list[tuple[str, dict[str, Any]]]:
+    """(template, context) of each section that has something to show."""
+    found = ((section.template, section.build(user, thing)) for section in all_sections(place))
+    return [(template, context) for template, context in found if context is not None]

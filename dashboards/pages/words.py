@@ -19,11 +19,12 @@ BANDS = {
 NO_PROGRAM = ("wait", "No home program")
 FILTERS = {
     "all": "All", "person": "Needs a person", "silent": "Silent", "pain": "In pain", "suggestion": "Suggestion waiting",
-    "overdue": "Reassessment overdue",
+    "notes": "Notes to read", "overdue": "Reassessment overdue",
 }
 SHOWN = {
     "all": "Everyone", "person": "Those who need a person", "silent": "Those who went silent", "pain": "Those in pain",
-    "suggestion": "Those with a suggestion waiting", "overdue": "Those whose reassessment is overdue",
+    "suggestion": "Those with a suggestion waiting", "notes": "Those who wrote a note that nobody has read",
+    "overdue": "Those whose reassessment is overdue",
 }
 REASONS = {
     "red_flag": "A red-flag answer is open",

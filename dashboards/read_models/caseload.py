@@ -16,6 +16,7 @@ from clinic.people.models import Episode, Staff, User
 from clinic.visits.queries import ReassessmentRow, next_reassessments, overdue_list
 from dashboards.read_models.people import caseload_programs, unprogrammed_episodes
 from programs.following.models import Alert, ProgramState, Suggestion
+from programs.following.notes import unread_by_program
 from programs.following.queries import item_names
 from programs.following.ribbons import ribbons_of
 from programs.following.rules.attention import LOW, with_look
@@ -25,7 +26,7 @@ from programs.prescribing.models import Program
 from programs.prescribing.rules.ribbon import RibbonDay
 
 BEFORE, AFTER = 28, 14          # days of ribbon: back from today, and ahead of it
-FILTERS = ("all", "person", "silent", "pain", "suggestion", "overdue")
+FILTERS = ("all", "person", "silent", "pain", "suggestion", "notes", "overdue")
 PAINFUL = {"pain", "pain_rising"}
 
 
@@ -37,6 +38,7 @@ class Entry:
     episode: int
     flags: frozenset[str]
     overdue: int = 0              # days by which its reassessment is overdue and not booked
+    unread: int = 0               # notes of the client that nobody has read
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,12 +101,13 @@ class CaseloadRow:
     zone: str                     # of the client's site
     visit: NextVisit | None
     open_alerts: int
+    unread: int                   # notes of the client that nobody has read
 
 
 def caseload(user: User, today: date, clinician: Staff | None = None) -> list[Entry]:
     """Every line in attention order: largest first, then by client's name; episodes without a program last.
 
-    `today` is the day of the user's site. Four queries, however many lines.
+    `today` is the day of the user's site. Five queries, however many lines.
     """
     overdue = _overdue(user, today)
     programs = caseload_programs(user, clinician).order_by(
@@ -115,12 +118,14 @@ def caseload(user: User, today: date, clinician: Staff | None = None) -> list[En
             "program_id", flat=True
         )
     )
-    rows = programs.values_list("pk", "episode_id", "state__attention", "state__band", "state__reasons")
+    rows = list(programs.values_list("pk", "episode_id", "state__attention", "state__band", "state__reasons"))
+    notes = unread_by_program([row[0] for row in rows], from_client=True)
     lines: list[tuple[int, Entry]] = []
     for pk, episode, attention, band, reasons in rows:
-        late = overdue.get(episode, 0)
+        late, unread = overdue.get(episode, 0), notes.get(pk, 0)
         points, _ = with_look(attention or 0, reasons or [], late)
-        lines.append((points, Entry(pk, episode, _flags(points, band, reasons or [], pk in waiting, late > 0), late)))
+        flags = _flags(points, band, reasons or [], pk in waiting, late > 0, unread > 0)
+        lines.append((points, Entry(pk, episode, flags, late, unread)))
     lines.sort(key=lambda line: -line[0])   # stable: equal points stay as they came
     bare = unprogrammed_episodes(user, clinician).values_list("pk", flat=True)
     return [entry for _, entry in lines] + [
@@ -135,7 +140,7 @@ def _overdue(user: User, today: date) -> dict[int, int]:
 
 
 def _flags(
-    attention: int, band: str | None, reasons: Iterable[dict[str, Any]], waiting: bool, overdue: bool
+    attention: int, band: str | None, reasons: Iterable[dict[str, Any]], waiting: bool, overdue: bool, notes: bool = False
 ) -> frozenset[str]:
     found = {"all"}
     if attention >= LOW:
@@ -146,6 +151,8 @@ def _flags(
         found.add("pain")
     if waiting:
         found.add("suggestion")
+    if notes:
+        found.add("notes")
     if overdue:
         found.add("overdue")
     return frozenset(found)
@@ -182,7 +189,7 @@ def rows_of(entries: Sequence[Entry], now: datetime, today: date, *, ribbons: bo
         parts: dict[str, Any] = {
             "reassessment": looks.get(entry.episode), "visit": visits.get(owner.client_id),
             "open_alerts": alerts.get(owner.client_id, 0), "client": owner.client.name,
-            "client_id": owner.client.public_id, "zone": owner.client.site.zone,
+            "client_id": owner.client.public_id, "zone": owner.client.site.zone, "unread": entry.unread,
         }
         if isinstance(owner, Program):
             parts |= _of_program(owner, drawn.get(owner.pk, []), waiting[owner.pk], entry.overdue)

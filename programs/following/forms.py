@@ -51,6 +51,18 @@ class NoteForm(forms.Form):
     note = forms.CharField(label="What you did about it", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}))
 
 
+class WriteForm(forms.Form):
+    """A note; `about` is the log id of the session it is about, `until` the newest note on the screen."""
+
+    note_id = forms.UUIDField(widget=forms.HiddenInput)
+    about = forms.UUIDField(widget=forms.HiddenInput, required=False)
+    until = forms.UUIDField(widget=forms.HiddenInput, required=False)
+    text = forms.CharField(
+        label="Your note", widget=forms.Textarea(attrs={"rows": 4, "maxlength": 2000}), strip=False,
+        error_messages={"required": "Write something first."},
+    )
+
+
 class WhatIfForm(forms.Form):
     """One threshold, another value, and how far to look back. `choices` groups the thresholds."""
 

@@ -1,4 +1,4 @@
-"""What following sends to the practice: a first name and a time, nothing of any answer."""
+"""What following sends: a first name and a time, nothing of any answer or note."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from datetime import datetime
 
 from clinic.reminders.kinds import Kind, Wording, register
 from clinic.reminders.models import Message
+from programs.following.actions.write_note import KIND as NOTE_WAITING
+from programs.following.notes import note_waits
 from programs.following.queries import alert_named, state_named
 from programs.following.vocab import Band
 from programs.prescribing.vocab import ProgramStatus
@@ -25,6 +27,11 @@ def still_silent(message: Message, now: datetime) -> str | None:
     if state is None or state.program.status != ProgramStatus.ACTIVE:
         return "program_ended"
     return None if state.band == Band.SILENT else "heard_from"
+
+
+def note_still_waits(message: Message, now: datetime) -> str | None:
+    """A code when the client has read every note meanwhile."""
+    return None if note_waits(message.about.removeprefix("program:")) else "note_read"
 
 
 register(
@@ -55,6 +62,25 @@ register(
                 "No session of {first_name} has reached us since {day}.\n\n"
                 "They may be doing the program and not logging it. A call would tell. The suggestion is here:\n{url}",
             )
+        },
+    )
+)
+register(
+    Kind(
+        code=NOTE_WAITING,
+        label="A note from the clinician waits",
+        still_wanted=note_still_waits,
+        wordings={
+            "en": Wording(
+                "There is a note for you",
+                "Hello {first_name},\n\nyour clinician has written you a note. Read it here:\n{url}\n\n"
+                "If something is urgent, do not write. Ring us.\n\n{clinic}, {phone}",
+            ),
+            "es": Wording(
+                "Tiene una nota",
+                "Hola, {first_name}:\n\nsu terapeuta le ha escrito una nota. Léala aquí:\n{url}\n\n"
+                "Si es urgente, no escriba: llámenos.\n\n{clinic}, {phone}",
+            ),
         },
     )
 )

@@ -90,6 +90,45 @@ class MorningAnswer(AppendOnly):
         constraints = [models.CheckConstraint(condition=Q(pain__lte=10), name="morning_pain_0_10")]
 
 
+class Note(AppendOnly):
+    """A short note between client and clinician about a program or one of its sessions; `note_id` is made by the sender.
+
+    What a client wrote with a session's log is a note as well: it holds no text of its own, the log does.
+    """
+
+    note_id = models.UUIDField(unique=True)
+    program = models.ForeignKey(Program, on_delete=models.PROTECT, related_name="notes")
+    log = models.ForeignKey(
+        SessionLog, null=True, on_delete=models.PROTECT, related_name="notes", help_text="The session it is about"
+    )
+    from_client = models.BooleanField()
+    text = models.TextField(blank=True, max_length=2000, help_text="Empty: the words of the log itself")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        indexes = [models.Index(fields=["program", "at"], name="note_program_at")]   # a conversation, newest first
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(text="") | Q(log__isnull=False, from_client=True), name="note_says_something"
+            ),
+        ]
+
+    @property
+    def words(self) -> str:
+        """What was written."""
+        return self.text or (self.log.words if self.log else "")
+
+
+class NoteRead(AppendOnly):
+    """When a note was read by the other side: once, by whoever said so first."""
+
+    note = models.OneToOneField(Note, on_delete=models.PROTECT, related_name="read")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+
 class DayRecord(models.Model):
     """Read model: one program, one day. Always rebuildable from revisions, pauses and logs."""
 

@@ -228,6 +228,7 @@ def alert_line(row: Any, *, clinical: bool) -> AlertLine:
 class LogLine:
     """One report of a session as the list shows it."""
 
+    log_id: UUID
     day: date
     received: datetime
     edit: int
@@ -246,7 +247,8 @@ def log_line(row: Any, names: Mapping[UUID, str]) -> LogLine:
     answers = (("before", row.pain_before), ("worst", row.pain_during))
     pain = [f"{word} {value}" for word, value in answers if value is not None]
     return LogLine(
-        row.day, row.received, row.edit, row.get_source_display(), row.older_plan, row.revision.number, ", ".join(pain),
+        row.log_id, row.day, row.received, row.edit, row.get_source_display(), row.older_plan, row.revision.number,
+        ", ".join(pain),
         "" if row.effort is None else str(row.effort), row.get_rating_display() if row.rating else "", row.words,
         [_item_words(item, names) for item in row.items.all()],
     )

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from programs.portal.api import own, program, visits
+from programs.portal.api import notes, own, program, visits
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", program.Me.as_view(), name="me"),
@@ -12,6 +12,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("me/sessions", program.Sessions.as_view(), name="my-sessions"),
     path("me/mornings", program.Mornings.as_view(), name="my-mornings"),
     path("me/alerts", program.Alerts.as_view(), name="my-alerts"),
+    path("me/notes", notes.Notes.as_view(), name="my-notes"),
+    path("me/notes/read", notes.ReadNotes.as_view(), name="read-my-notes"),
     path("me/visits", visits.Visits.as_view(), name="my-visits"),
     path("me/visits/<uuid:public_id>/cancel", visits.CancelVisit.as_view(), name="cancel-my-visit"),
     path("me/visits/<uuid:public_id>/confirm", visits.ConfirmVisit.as_view(), name="confirm-my-visit"),

@@ -97,6 +97,7 @@ class TodayOut(serializers.Serializer[Any]):
     next_day = serializers.DateField(allow_null=True)
     morning_due = serializers.DateField(source="morning", allow_null=True)
     other_programs = serializers.SerializerMethodField()
+    unread_notes = serializers.IntegerField(source="unread", help_text="From the clinic, in all programs together")
     items = CardOut(source="cards", many=True)
 
     def get_stopped(self, today: Any) -> bool:

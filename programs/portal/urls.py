@@ -3,7 +3,7 @@
 from django.urls import URLPattern, URLResolver, path
 
 from programs.portal.views import help as way_out
-from programs.portal.views import manifest, measures, morning, offline, session, settings, today, visits, weeks
+from programs.portal.views import manifest, measures, morning, notes, offline, session, settings, today, visits, weeks
 
 app_name = "portal"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -16,6 +16,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("morning/", morning.morning, name="morning"),
     path("weeks/", weeks.weeks, name="weeks"),
     path("measures/", measures.measures, name="measures"),
+    path("notes/", notes.notes, name="notes"),
+    path("notes/read/", notes.read, name="read_notes"),
     path("visits/", visits.visits, name="visits"),
     path("visits/<uuid:public_id>/cancel/", visits.cancel, name="cancel"),
     path("visits/<uuid:public_id>/confirm/", visits.confirm, name="confirm"),

@@ -9,7 +9,7 @@ from uuid import UUID, uuid4
 
 from django.utils import timezone
 
-from programs.following.models import Alert, RuleSet, Suggestion
+from programs.following.models import Alert, Note, RuleSet, Suggestion
 from programs.library.models import Exercise, Level
 from programs.prescribing.models import Item, Phase, Program, Revision
 from tests.access.roles import Row
@@ -103,6 +103,17 @@ def note(cast) -> dict[str, str]:
     return {"note": "Called"}
 
 
+def words(cast) -> dict[str, str]:
+    return {"note_id": str(uuid4()), "text": "How was the bridge?"}
+
+
+def until(cast) -> dict[str, str]:
+    row = Note.objects.create(
+        note_id=uuid4(), program=program(cast), from_client=True, text="It pulls", at=timezone.now(), by=cast.ada.user
+    )
+    return {"until": str(row.note_id)}
+
+
 def session(cast) -> dict[str, str]:
     return {"log_id": str(uuid4()), "day": timezone.now().date().isoformat(), f"item_{KEY.hex}": "full"}
 
@@ -124,6 +135,11 @@ ROWS = [
     Row("GET", "following:logs",                     (302, 404, 404, 404, 200, 404, 200, 302), make=logs),
     # the lead reads the same page; logging for a client is a clinician's
     Row("POST", "following:logs",                    (302, 404, 404, 404, 302, 404, 404, 302), make=logs, body=session),
+    Row("GET", "following:conversations",            (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "following:notes",                    (302, 404, 404, 404, 200, 404, 200, 302), make=logs),
+    # the lead looks on: only who treats the client writes and says that it was read
+    Row("POST", "following:notes",                   (302, 404, 404, 404, 302, 404, 404, 302), make=logs, body=words),
+    Row("POST", "following:read_notes",              (302, 404, 404, 404, 302, 404, 404, 302), make=logs, body=until),
     Row("GET", "api:suggestions",                    (401, 404, 404, 404, 200, 200, 200, 401)),
     Row("POST", "api:accept_suggestion",             (401, 404, 404, 404, 200, 404, 404, 401), make=suggestion),
     Row("POST", "api:alter_suggestion",              (401, 404, 404, 404, 200, 404, 404, 401), make=look, body=day),

@@ -75,6 +75,19 @@ def flag(cast):
     return {"answer_id": str(uuid.uuid4()), "flag": "calf_swelling"}
 
 
+def words(cast):
+    _program(cast)
+    return {"note_id": str(uuid.uuid4()), "text": "It pulls at the front"}
+
+
+def words_over_the_api(cast):
+    return {**words(cast), "program": str(_program(cast).public_id)}
+
+
+def read_over_the_api(cast):
+    return {"program": str(_program(cast).public_id), "read_until": str(uuid.uuid4())}
+
+
 def another_time(cast):
     soon = timezone.now() + timedelta(days=7)
     monday = (soon - timedelta(days=soon.weekday())).replace(hour=10, minute=0, second=0, microsecond=0)
@@ -105,6 +118,10 @@ ROWS = [
     Row("POST", "portal:morning",              (302, 302, 404, 404, 404, 404, 404, 302), body=morning),
     Row("GET", "portal:manifest",              (302, 200, 200, 404, 404, 404, 404, 302)),
     Row("GET", "portal:weeks",                 (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("GET", "portal:notes",                 (302, 200, 200, 404, 404, 404, 404, 302)),
+    # Bo has no program to write about
+    Row("POST", "portal:notes",                (302, 302, 404, 404, 404, 404, 404, 302), body=words),
+    Row("POST", "portal:read_notes",           (302, 302, 404, 404, 404, 404, 404, 302), body=words),
     Row("GET", "portal:visits",                (302, 200, 200, 404, 404, 404, 404, 302)),
     Row("GET", "portal:cancel",                (302, 200, 404, 404, 404, 404, 404, 302), make=visit),
     Row("POST", "portal:cancel",               (302, 302, 404, 404, 404, 404, 404, 302), make=visit),
@@ -133,6 +150,9 @@ ROWS = [
     Row("POST", "api:my-sessions",             (401, 200, 200, 404, 404, 404, 404, 401), body=hand_over),
     Row("POST", "api:my-mornings",             (401, 200, 404, 404, 404, 404, 404, 401), body=morning_over_the_api),
     Row("POST", "api:my-alerts",               (401, 200, 200, 404, 404, 404, 404, 401), body=flag),
+    Row("GET", "api:my-notes",                 (401, 200, 200, 404, 404, 404, 404, 401)),
+    Row("POST", "api:my-notes",                (401, 200, 404, 404, 404, 404, 404, 401), body=words_over_the_api),
+    Row("POST", "api:read-my-notes",           (401, 200, 404, 404, 404, 404, 404, 401), body=read_over_the_api),
     Row("GET", "api:my-visits",                (401, 200, 200, 404, 404, 404, 404, 401)),
     Row("POST", "api:cancel-my-visit",         (401, 200, 404, 404, 404, 404, 404, 401), make=visit),
     Row("POST", "api:confirm-my-visit",        (401, 200, 404, 404, 404, 404, 404, 401), make=visit),

@@ -124,7 +124,7 @@ def test_the_number_of_queries_does_not_grow(cast, program, give, later, count, 
         give(f"Client{index}")
     now = later(8)
     follow_programs(now=now)
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         entries = model.caseload(cast.mina.user, now.date())
     assert len(entries) == count
     with django_assert_num_queries(11):
@@ -142,6 +142,6 @@ def test_the_page_takes_as_many_queries_for_three_as_for_one(
     browser = browse(cast.mina.user)
     with time_machine.travel(later(8), tick=False):
         browser.get("/caseload/")
-        with django_assert_num_queries(18):
+        with django_assert_num_queries(19):
             answer = browser.get("/caseload/")
     assert answer.content.decode().count("<ul class=\"reasons") == count

@@ -13,7 +13,7 @@ from programs.prescribing.models import Revision
 from tests.following.conftest import BRIDGE, ROLL, START, STRETCH, done, hip_plan
 
 # after the first request, which renews the session
-PAGE_QUERIES = {"suggestions": 6, "alerts": 4, "logs": 20}
+PAGE_QUERIES = {"suggestions": 6, "alerts": 4, "logs": 21}
 
 
 @pytest.fixture(autouse=True)

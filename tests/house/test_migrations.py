@@ -9,8 +9,7 @@ from django.db import connection
 APPEND_ONLY = {
     "people_consent", "people_auditevent", "visits_visit", "visits_result", "prescribing_revision", "prescribing_phase",
     "prescribing_item", "following_sessionlog", "following_itemlog", "following_morninganswer", "following_ruleset",
-    "prescribing_screening", "prescribing_screeningoverride",
-    "trust_seal",
+    "following_note", "following_noteread", "prescribing_screening", "prescribing_screeningoverride", "trust_seal",
 }
 
 

@@ -77,7 +77,9 @@ KNOWN_ELSEWHERE = (
     "Some values cannot be used.", "The day is not one of this program's days so far.",
     "This answer's number belongs to another answer.", "This session's number belongs to another session.",
     "This session answers a program version that we do not know.", "This program has not been given yet.",
-    "There is no such version of this program.", "It is taken.",
+    "There is no such version of this program.", "It is taken.", "A note can have 2000 characters at most.",
+    "A note cannot hold control characters.", "Many notes were written today already. Ring instead.",
+    "There is no such session in this program.",
 )
 
 

@@ -109,7 +109,7 @@ def test_of_two_programs_she_can_choose(cast, program, prescribe, browse, now):
 def test_the_page_costs_the_same_for_one_exercise_and_three(cast, prescribe, browse, django_assert_num_queries, count):
     prescribe(count=count)
     browser = browse(cast.ada.user)
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(13):
         assert browser.get("/portal/").status_code == 200
 
 

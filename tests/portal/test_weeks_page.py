@@ -84,7 +84,7 @@ def test_the_page_costs_the_same_for_one_week_and_three(
     clock.move_to(later)
     follow_programs(now=later)
     browser = browse(cast.ada.user)
-    with django_assert_num_queries(16):
+    with django_assert_num_queries(17):
         page = browser.get("/portal/weeks/").content.decode()
     assert page.count('scope="row"') == weeks
 

@@ -22,6 +22,7 @@ from clinic.people.rules import zones
 from clinic.project.demo import people, visits
 from clinic.project.demo.book import Book
 from clinic.project.demo.logs import write_logs
+from clinic.project.demo.notes import write_notes
 from clinic.project.demo.practice import Practice, found_practice
 from clinic.project.demo.story import Manner, manners
 from clinic.project.reference import load_reference
@@ -90,6 +91,7 @@ def _tell(
         pause_program(
             by=practice.clinicians[clinician].user, program=program, reason="Away for two weeks", now=now - timedelta(days=3)
         )
+    write_notes(program=program, number=number, now=now)
     follow_program(program=program, now=now)
 
 

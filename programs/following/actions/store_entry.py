@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.db import IntegrityError
 
 from clinic.people import audit
 from clinic.people.models import User
 from clinic.people.refusal import Refusal
-from programs.following.models import ItemLog, SessionLog
+from programs.following.models import ItemLog, Note, SessionLog
 from programs.following.queries import Shown, today_of
 from programs.following.rules.entry import SessionEntry, day_problem, problems
 from programs.following.vocab import LogSource
@@ -104,6 +104,8 @@ def _write(
         )
     except IntegrityError as error:   # another program took the number at this very moment; the caller rolls back
         raise _taken() from error
+    if source == LogSource.PORTAL and entry.words.strip():
+        _words_are_a_note(by, log, now)
     ItemLog.objects.bulk_create(
         ItemLog(
             log=log, item_key=item.item_key, done_left=item.done_left, done_right=item.done_right,
@@ -115,3 +117,13 @@ def _write(
         by=by, verb="log_session", kind="session_log", public_id=entry.log_id, at=now, client=program.client,
         edit=entry.edit, source=source,
     )
+
+
+def _words_are_a_note(by: User, log: SessionLog, now: datetime) -> None:
+    """What the client wrote with a session waits to be read and can be answered; an edit that left it alone says it once."""
+    said = Note.objects.filter(log__log_id=log.log_id, from_client=True, text="").select_related("log")
+    if all(note.words != log.words for note in said):
+        Note.objects.create(
+            note_id=uuid5(log.log_id, f"words/{log.edit}"), program=log.program, log=log, from_client=True, text="", at=now,
+            by=by,
+        )

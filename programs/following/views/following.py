@@ -24,6 +24,7 @@ from programs.following.actions.close_alert import close_alert
 from programs.following.actions.decline_suggestion import decline_suggestion
 from programs.following.actions.log_session import log_session
 from programs.following.forms import AlterForm, DeclineForm, LogForm, NoteForm, first_errors
+from programs.following.notes import unread_by_program
 from programs.following.rules.adherence import Bands
 from programs.following.rules.breakdown import by_item, by_phase
 from programs.following.rules.fold import fold
@@ -176,6 +177,7 @@ def _logs(request: HttpRequest, program: Any, names: dict[UUID, str], now: datet
         "phases": [(PHASES[part.kind], part) for part in by_phase(folded, today) if part.kind],
         "items": [(names.get(part.item_key, "An exercise"), part) for part in by_item(course)],
         "program": program, "page": rows, "lines": [log_line(row, names) for row in rows],
+        "unread": unread_by_program([program.pk], from_client=True).get(program.pk, 0),
         "state": state, "band": BANDS[Band(state.band)] if state else None,
         "day_words": [(day, *day_words(day, today)) for day in days[::-1]],
     }

@@ -88,7 +88,7 @@ def _tagged(request: Request, body: Any) -> Response:
     return Response(body, headers={"ETag": tag})
 
 
-def _same_person(request: Request) -> None:
+def same_person(request: Request) -> None:
     """What a phone kept for one person is not taken while another is signed in. Refusal `other_person` (409)."""
     named = request.headers.get("Intervale-Person", "")
     if named and named != str(own_client(me(request)).public_id):
@@ -116,7 +116,7 @@ class Sessions(RoleView):
     )
     @idempotent
     def post(self, request: Request) -> Response:
-        _same_person(request)
+        same_person(request)
         batch = shapes.BatchIn(data=request.data)
         batch.is_valid(raise_exception=True)
         entries: dict[int, SessionEntry] = {}
@@ -159,7 +159,7 @@ class Mornings(RoleView):
     )
     @idempotent
     def post(self, request: Request) -> Response:
-        _same_person(request)
+        same_person(request)
         given = shapes.MorningIn(data=request.data)
         given.is_valid(raise_exception=True)
         values = dict(given.validated_data)
@@ -180,7 +180,7 @@ class Alerts(RoleView):
     )
     @idempotent
     def post(self, request: Request) -> Response:
-        _same_person(request)
+        same_person(request)
         given = shapes.AlertIn(data=request.data)
         given.is_valid(raise_exception=True)
         client = own_client(me(request))

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from clinic.people.models import Client, User
 from programs.following.models import Alert, DayRecord
+from programs.following.notes import unread_for_client
 from programs.following.queries import days_of
 from programs.library.models import Exercise, Level
 from programs.portal.queries.own import chosen_program, day_of, open_alert, where_they_stand
@@ -49,6 +50,7 @@ class Today:
     pain: int | None              # the worst said today, 0-10
     next_day: date | None         # the next day with a session, when today has none
     morning: date | None          # the day of a session whose morning after was not answered
+    unread: int                   # notes from the clinic that wait to be read
 
     @property
     def session_minutes(self) -> tuple[int, int]:
@@ -66,9 +68,9 @@ def today_of(user: User, now: datetime, public_id: UUID | str | None = None) -> 
     """Today in the client's zone, for the program asked for or their first."""
     client, program, others = chosen_program(user, public_id)
     day = day_of(client, now)
-    alert = open_alert(client)
+    alert, unread = open_alert(client), unread_for_client(client)
     if program is None:
-        return Today(client, day, Stand.NONE, None, others, alert, None, None, None, [], 0, None, None, None)
+        return Today(client, day, Stand.NONE, None, others, alert, None, None, None, [], 0, None, None, None, unread)
     revision = revision_on(program, max(day, program.starts))
     plan = plan_of(revision) if revision else None
     asked = day_plan(plan, day) if plan and day >= plan.anchor else None
@@ -80,7 +82,7 @@ def today_of(user: User, now: datetime, public_id: UUID | str | None = None) -> 
         records[day].sessions_done if day in records else 0,
         records[day].pain if day in records else None,
         next_asked(plan, day) if plan and stand in {Stand.REST, Stand.NOT_STARTED} else None,
-        _morning_due(records, day),
+        _morning_due(records, day), unread,
     )
 
 

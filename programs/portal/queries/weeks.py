@@ -8,6 +8,7 @@ from uuid import UUID
 
 from clinic.people.models import Client, User
 from programs.following.models import DayRecord
+from programs.following.notes import unread_for_client
 from programs.following.queries import days_of, ribbon_of
 from programs.following.rules.adherence import Bands
 from programs.following.vocab import DayState
@@ -32,14 +33,15 @@ class Course:
     phases: list[PhaseLine]
     ribbon: list[RibbonDay]
     next_change: date | None      # the day another revision takes over, when one is written already
+    unread: int                   # notes from the clinic that wait to be read
 
 
 def course_of(user: User, now: datetime, public_id: UUID | str | None = None) -> Course:
     """The way of the program asked for, or the client's first."""
     client, program, others = chosen_program(user, public_id)
-    day = day_of(client, now)
+    day, unread = day_of(client, now), unread_for_client(client)
     if program is None:
-        return Course(client, day, Stand.NONE, None, others, [], [], None)
+        return Course(client, day, Stand.NONE, None, others, [], [], None, unread)
     revisions = list(revisions_of(program))
     current = [row for row in revisions if row.effective_from <= max(day, program.starts)]
     plan = plan_of(current[-1]) if current else None
@@ -49,6 +51,7 @@ def course_of(user: User, now: datetime, public_id: UUID | str | None = None) ->
         client, day, where_they_stand(program, asked, day), program, others, phase_lines(plan, day) if plan else [],
         ribbon_of(program, first, last, day),
         next((row.effective_from for row in revisions if row.effective_from > max(day, program.starts)), None),
+        unread,
     )
 
 

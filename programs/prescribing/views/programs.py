@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from clinic.people import sections
 from clinic.people.access import me, page
 from clinic.people.queries import open_conditions
 from clinic.people.refusal import Refusal
@@ -60,7 +61,7 @@ def _program_page(request: HttpRequest, public_id: UUID, refusal: Refusal | None
         "may_write": me(request).role == Role.CLINICIAN,
         "may_change": me(request).role == Role.CLINICIAN and program.status in ("active", "on-hold"),
         "next_phase": _next_phase(plan, today), "client": program.client, "standing": standing_of(program.client, today),
-        "overrides": overrides_of(program),
+        "overrides": overrides_of(program), "sections": sections.built("program", me(request), program),
     }
     return render(request, "prescribing/program.html", context, status=refusal.status if refusal else 200)
 
