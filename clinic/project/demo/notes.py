@@ -18,7 +18,7 @@ TALKS = {
         (("client", 30, "The second stretch pulls behind the knee and not in the thigh. Is that right?"),),
         (("client", 52, "Slept badly and did half of it yesterday."),
          ("clinician", 27, "Half is fine. Take the easier level tonight, and tell me tomorrow how it went.")),
-        (("clinician", 49, "You moved up a level yesterday. Sore for a day is usual; sharp pain is not. Then stop and ring us."),
+        (("clinician", 49, "A level up since yesterday. Sore for a day is usual; sharp pain is not: then stop and ring us."),
          ("client", 44, "Sore on the stairs this morning, gone by noon.")),
     ),
     "es": (
@@ -32,7 +32,8 @@ def write_notes(*, program: Program, number: int, now: datetime) -> None:
     """The talk of every fourth client who has begun, told up to `now`."""
     talks = TALKS.get(program.client.language, TALKS["en"])
     begun = now - timedelta(hours=80)
-    if number % 4 != 1 and program.client.language == "en" or program.revisions.filter(at__gt=begun, number=1).exists():
+    chosen = number % 4 == 1 or program.client.language != "en"
+    if not chosen or program.revisions.filter(at__gt=begun, number=1).exists():
         return
     last = None
     for place, (who, ago, text) in enumerate(talks[number // 4 % len(talks)]):
