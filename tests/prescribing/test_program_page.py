@@ -65,14 +65,14 @@ def test_the_page_takes_the_same_queries_with_one_revision_and_three(
     mina, cast, running, plan, today, django_assert_num_queries
 ):
     mina.get(address("program", running))
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(15):
         mina.get(address("program", running))
     for based_on, changed in ((1, harder(plan, today)), (2, replace(plan, anchor=today))):
         revise_program(
             by=cast.mina.user, program=running, plan=changed, effective_from=today, reason="Other", based_on=based_on,
             now=timezone.now(),
         )
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(15):
         mina.get(address("program", running))
 
 
