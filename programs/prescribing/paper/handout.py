@@ -19,7 +19,7 @@ import typst
 from qrcode import QRCode
 from qrcode.constants import ERROR_CORRECT_M
 
-from programs.library.rules.figure import figure_svg
+from programs.library.templatetags.library_tags import drawing
 from programs.prescribing.paper.words import STOP, Says, phone_words
 from programs.prescribing.rules.plan import Plan
 from programs.prescribing.rules.timeline import timeline
@@ -79,10 +79,9 @@ def handout_data(heading: Heading, plan: Plan, care: list[tuple[str, str]], toda
 def _item(row: dict[str, Any], say: Says) -> dict[str, Any]:
     item, level, exercise = row["item"], row["level"], row["exercise"]
     alt = f"{exercise.name}: {level.name}"
-    figure = figure_svg(level.drawing, side="left" if item.side == "left" else "right", title=alt) if level.drawing else ""
     return {
         "name": exercise.name, "dose": say.dose(item.dose, item.rounds), "side": say(item.side), "note": item.note,
-        "cues": list(level.cues), "figure": figure, "alt": alt,
+        "cues": list(level.cues), "figure": str(drawing(level, item.side)), "alt": alt,
     }
 
 

@@ -94,10 +94,16 @@ class Plan:
     anchor: date
     phases: tuple[PhasePlan, ...]
     items: tuple[ItemPlan, ...]
+    # seconds of one session, minimum and full: worked out once, because every day of a calendar asks for them
+    _session: tuple[int, int] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        session = (sum(item.seconds("minimum") for item in self.items), sum(item.seconds("full") for item in self.items))
+        object.__setattr__(self, "_session", session)
 
     def session_seconds(self, end: End) -> int:
         """Seconds of one session."""
-        return sum(item.seconds(end) for item in self.items)
+        return self._session[end == "full"]
 
 
 @dataclass(frozen=True, slots=True)
