@@ -13,12 +13,12 @@ from clinic.booking.vocab import CancelReason
 from clinic.people.models import Site, User
 
 
-class SearchForm(forms.Form):
-    """Looks for a client. Sent by POST, so that no name stands in an address."""
+class AskForm(forms.Form):
+    """The one box. Sent by POST, so that no name stands in an address."""
 
     text = forms.CharField(
-        label="Find the client", max_length=80, help_text="Part of a name, a phone number or a birth date.",
-        widget=forms.TextInput(attrs={"autocomplete": "off", "autofocus": True}),
+        label="Find a client, or say what to book", max_length=300,
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autofocus": True, "spellcheck": "false"}),
     )
 
 

@@ -166,6 +166,13 @@ def visit_types() -> QuerySet[VisitType]:
     return VisitType.objects.all()
 
 
+def usual_kind(client: Client) -> VisitType | None:
+    """The kind of the client's last visit that was no reassessment; else one that clients book themselves, else any."""
+    last = Appointment.objects.filter(client=client, status__in=HOLDING, visit_type__is_reassessment=False)
+    row = last.select_related("visit_type").order_by("-starts").first()
+    return row.visit_type if row else VisitType.objects.order_by("-clients_may_book", "name").first()
+
+
 def visit_type(code: str) -> VisitType:
     """The visit type with that code."""
     found = VisitType.objects.filter(code=code).first()

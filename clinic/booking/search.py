@@ -43,11 +43,14 @@ def openings(
     due_window: tuple[date | None, date | None] | None = None,
     limit: int = 20,
     apart_from: Appointment | None = None,
+    hours: tuple[time, time] | None = None,
+    weekdays: frozenset[int] = frozenset(),
 ) -> list[Opening]:
     """The best openings of the local days first..last. Eight queries at most, however many clinicians, rooms or days.
 
     `clinician` narrows to one; `client` keeps the client's own visits free of clashes and wishes for their clinician
-    and their usual time of day; `apart_from` is a visit being moved, whose own time counts as free.
+    and their usual time of day; `apart_from` is a visit being moved, whose own time counts as free;
+    `hours` (half-open, of local starts) and `weekdays` (0 is Monday) leave out all others.
     Refusal `range_too_long` (400) beyond 92 days, `invalid` (400) when the range runs backwards.
     """
     _check_range(first_day, last_day)
@@ -65,6 +68,11 @@ def openings(
         shortest=_shortest_visit(),
         zone=site.zone,
     )
+    if hours or weekdays:
+        low, high = hours or (time.min, time.max)
+        found = [
+            each for each in found if low <= each.at < high and (not weekdays or each.day.weekday() in weekdays)
+        ]
     ranked = rules.rank(found, _wish(client, site, due_window), limit)
     length = timedelta(minutes=visit_type.minutes)
     return [

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from collections.abc import Mapping
+from datetime import datetime, time
 from typing import Any
 
+from django.utils import dateformat
+
+from clinic.booking.rules.asking import Asked, Problem
 from clinic.booking.vocab import AppointmentStatus, ChangeKind
 from clinic.people.rules import zones
 
@@ -64,3 +68,52 @@ def change_in_words(change: Any, zone: str) -> str:
         return f"{visit.client.name} was moved from {was:%A}, {was:%H:%M}."
     was_status = AppointmentStatus(change.before["status"]).label.lower()
     return f"{visit.client.name} is {visit.get_status_display().lower()}, and was {was_status}."
+
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+def asked_in_words(asked: Asked, kinds: Mapping[str, str], people: Mapping[str, str]) -> list[tuple[str, str]]:
+    """(what, words) for each thing that was understood of plain words."""
+    facts = []
+    if asked.kind:
+        facts.append(("Kind of visit", kinds[asked.kind]))
+    if asked.first or asked.last or asked.weekdays:
+        facts.append(("When", days_in_words(asked)))
+    if asked.hours:
+        facts.append(("Time", hours_in_words(*asked.hours)))
+    if asked.clinician:
+        facts.append(("With", people[asked.clinician]))
+    return facts
+
+
+def days_in_words(asked: Asked) -> str:
+    """'Tuesday 10 March', 'Monday 9 March to Sunday 15 March, on Tuesday'."""
+    first, last = (dateformat.format(day, "l j F") if day else "" for day in (asked.first, asked.last))
+    if first and first == last:
+        text = first
+    elif first and last:
+        text = f"{first} to {last}"
+    else:
+        text = f"from {first}" if first else f"until {last}" if last else "any week"
+    on = " or ".join(WEEKDAYS[weekday] for weekday in sorted(asked.weekdays))
+    return f"{text}, on {on}" if on else text
+
+
+def hours_in_words(low: time, high: time) -> str:
+    """'at 15:00', 'after 15:00', 'before 12:00', 'between 09:00 and 11:00'."""
+    if high.second == 59 and high.replace(second=0, microsecond=0) == low:
+        return f"at {low:%H:%M}"
+    if high.second == 59:
+        return f"from {low:%H:%M} on"
+    return f"before {high:%H:%M}" if low == time.min else f"between {low:%H:%M} and {high:%H:%M}"
+
+
+def problem_in_words(problem: Problem) -> str:
+    """What could not be understood, and what to type instead."""
+    return {
+        "nobody_called": f"No clinician here is called “{problem.words}”.",
+        "several_called": f"“{problem.words}” may be more than one. Type more of the name.",
+        "said_twice": f"“{problem.words}” does not go with what stands before it.",
+        "no_day": f"“{problem.words}” leaves no day that can be booked.",
+    }[problem.code]

@@ -135,6 +135,21 @@ def search_clients(user: User, text: str) -> QuerySet[Client]:
     return visible.filter(pk__in=keys)
 
 
+def words_of_clients(user: User, words: Sequence[str]) -> set[str]:
+    """Those words that match some client the user may see, in the way search_clients compares. One query."""
+    rows = list(
+        clients_for(user).filter(archived__isnull=True).order_by()
+        .values_list("given_name", "family_name", "phone", "birth_date", "external_ref")
+    ) if words else []
+    return {
+        word for word in words
+        if any(
+            _matches(search_form(word).split(), f"{search_form(given)} {search_form(family)}", phone, born, ref)
+            for given, family, phone, born, ref in rows
+        )
+    }
+
+
 def _matches(words: Sequence[str], name: str, phone: str, born: date | None, ref: str) -> bool:
     digits = phone.lstrip("+")
     birth = f"{born:%Y-%m-%d} {born:%d/%m/%Y} {born:%d.%m.%Y}" if born else ""

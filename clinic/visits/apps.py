@@ -6,5 +6,5 @@ class VisitsConfig(AppConfig):
     label = "visits"
 
     def ready(self) -> None:
-        # these register themselves: message kinds, what follows a change in the book, the part of a client's page
-        from clinic.visits import client_page, messages, receivers  # noqa: F401
+        # these register themselves: message kinds, what follows a change in the book, the part of a client's page, recalls
+        from clinic.visits import client_page, messages, recalls, receivers  # noqa: F401

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
@@ -10,53 +9,22 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import dateformat, timezone
+from django.utils import timezone
 
-from clinic.booking import queries
-from clinic.booking.actions.book_visit import book_visit
+from clinic.booking import queries, recalls
+from clinic.booking.actions.book_for_recall import book_for_recall
 from clinic.booking.actions.move_visit import move_visit
-from clinic.booking.forms import OpeningsForm, SearchForm, TimeForm
+from clinic.booking.forms import OpeningsForm, TimeForm
 from clinic.booking.localtime import day_from, instant_from, start_of
+from clinic.booking.offering import Offer, offer_of, offers_in, said
+from clinic.booking.views.asking import ask
 from clinic.booking.views.day import day_url
-from clinic.booking.wording import reasons_in_words
 from clinic.people.access import STAFF, me, page
-from clinic.people.paging import page_of
-from clinic.people.queries import client_for, search_clients
+from clinic.people.queries import client_for
 from clinic.people.refusal import NotThere, Refusal
 from clinic.people.rules import zones
 
 SHOWN_DAYS = 28
-
-
-@dataclass(frozen=True)
-class Offer:
-    """An opening as a button: `value` goes back to the server, the rest is read."""
-
-    value: str
-    day: str
-    time: str
-    clinician: str
-    room: str
-    reasons: str
-
-
-def _offer(opening: queries.Opening, zone: str) -> Offer:
-    local = opening.starts.astimezone(zones.zone(zone))
-    return Offer(
-        f"{opening.clinician.public_id} {opening.starts.isoformat()}", dateformat.format(local, "l j F"),
-        f"{local:%H:%M}", opening.clinician.name, opening.room.name, reasons_in_words(opening.reasons),
-    )
-
-
-def _refused_offers(refusal: Refusal | None, zone: str) -> list[Offer]:
-    found = []
-    for entry in refusal.numbers.get("openings", []) if refusal else []:
-        local = datetime.fromisoformat(entry["starts"]).astimezone(zones.zone(zone))
-        found.append(Offer(
-            f"{entry['clinician']} {entry['starts']}", dateformat.format(local, "l j F"), f"{local:%H:%M}",
-            entry["clinician_name"], entry["room"], "",
-        ))
-    return found
 
 
 def _picked(request: HttpRequest, times: TimeForm, zone: str) -> tuple[str, datetime]:
@@ -80,10 +48,10 @@ def _clinician(request: HttpRequest, site: Any, public_id: str) -> Any:
 
 @page(*STAFF, methods=("GET", "POST"))
 def new(request: HttpRequest) -> HttpResponse:
-    """Find the client (POST `text`), look at openings (GET), book one (POST `opening`, or a day and time)."""
+    """Ask in plain words (POST `text`), look at openings (GET), book one (POST `opening`, or a day and time)."""
     given = request.GET.get("client", "")
     if not given:
-        return _search(request)
+        return ask(request)
     try:
         client = client_for(me(request), UUID(given))
     except ValueError as error:
@@ -96,7 +64,7 @@ def new(request: HttpRequest) -> HttpResponse:
         if not form.is_valid():
             raise Refusal("invalid", "Choose a kind of visit and a day.", status=400)
         who, start = _picked(request, times, client.site.zone)
-        booked = book_visit(
+        booked = book_for_recall(
             by=me(request), client=client, visit_type=queries.visit_type(form.cleaned_data["visit_type"]),
             clinician=_clinician(request, client.site, who), start=start, now=timezone.now(),
             note=request.POST.get("note", ""),
@@ -109,12 +77,6 @@ def new(request: HttpRequest) -> HttpResponse:
     return redirect(day_url(booked))
 
 
-def said(visit: Any) -> str:
-    """Day, time, clinician and room of a visit, in words."""
-    local = visit.starts.astimezone(zones.zone(visit.site.zone))
-    return f"{dateformat.format(local, 'l j F, H:i')}, with {visit.clinician.name} in {visit.room.name}"
-
-
 def _asked(request: HttpRequest) -> dict[str, str]:
     """The values of the openings form, from the address or the form sent, with the usual kind of visit filled in."""
     sent = request.POST if request.method == "POST" else request.GET
@@ -124,23 +86,17 @@ def _asked(request: HttpRequest) -> dict[str, str]:
     return {"visit_type": kind, "clinician": sent.get("clinician", ""), "day": sent.get("day", "")}
 
 
-def _search(request: HttpRequest) -> HttpResponse:
-    form = SearchForm(request.POST if request.method == "POST" else None)
-    found = None
-    if request.method == "POST" and form.is_valid():
-        found = page_of(search_clients(me(request), form.cleaned_data["text"]), request)
-    return render(request, "booking/find.html", {"form": form, "found": found})
-
-
 def _new_page(
     request: HttpRequest, client: Any, form: OpeningsForm, times: TimeForm, refusal: Refusal | None = None
 ) -> HttpResponse:
+    recall = _recall(request, client, form)
     return render(
         request, "booking/new.html",
         {
             "client": client, "form": form, "times": times, "refusal": refusal, "zone": client.site.zone,
-            "offers": _offers(request, client, form), "instead": _refused_offers(refusal, client.site.zone),
-            "choices": _choices(refusal, times), "note": request.POST.get("note", ""),
+            "offers": _offers(request, client, form, recall), "recall": recall,
+            "instead": offers_in(refusal, client.site.zone), "choices": _choices(refusal, times),
+            "note": request.POST.get("note", ""),
         },
         status=refusal.status if refusal else 200,
     )
@@ -154,7 +110,14 @@ def _choices(refusal: Refusal | None, times: TimeForm) -> list[tuple[str, str]]:
     return [(f"{who} {choice['start']}", choice["words"]) for choice in refusal.numbers["choices"]]
 
 
-def _offers(request: HttpRequest, client: Any, form: OpeningsForm) -> list[Offer]:
+def _recall(request: HttpRequest, client: Any, form: OpeningsForm) -> recalls.Recall | None:
+    """The look that a visit of the kind chosen would answer inside its window, or late."""
+    if not form.is_valid() or not queries.visit_type(form.cleaned_data["visit_type"]).is_reassessment:
+        return None
+    return next(iter(recalls.of_client(me(request), client)), None)
+
+
+def _offers(request: HttpRequest, client: Any, form: OpeningsForm, recall: recalls.Recall | None) -> list[Offer]:
     if not form.is_valid():
         return []
     asked, now = form.cleaned_data, timezone.now()
@@ -162,9 +125,10 @@ def _offers(request: HttpRequest, client: Any, form: OpeningsForm) -> list[Offer
     found = queries.openings(
         site=client.site, visit_type=queries.visit_type(asked["visit_type"]), first_day=first,
         last_day=first + timedelta(days=SHOWN_DAYS), now=now, client=client, limit=12,
+        due_window=(recall.earliest, recall.latest) if recall else None,
         clinician=_clinician(request, client.site, asked["clinician"]) if asked["clinician"] else None,
     )
-    return [_offer(opening, client.site.zone) for opening in found]
+    return [offer_of(opening, client.site.zone) for opening in found]
 
 
 @page(*STAFF, methods=("GET", "POST"))
@@ -201,8 +165,8 @@ def _move_page(request: HttpRequest, visit: Any, times: TimeForm, refusal: Refus
         request, "booking/move.html",
         {
             "visit": visit, "times": times, "refusal": refusal, "zone": site.zone, "first": first,
-            "offers": [_offer(opening, site.zone) for opening in found if opening.starts != visit.starts],
-            "instead": _refused_offers(refusal, site.zone), "choices": _choices(refusal, times),
+            "offers": [offer_of(opening, site.zone) for opening in found if opening.starts != visit.starts],
+            "instead": offers_in(refusal, site.zone), "choices": _choices(refusal, times),
         },
         status=refusal.status if refusal else 200,
     )

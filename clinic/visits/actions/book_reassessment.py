@@ -28,6 +28,7 @@ def book_reassessment(
     now: datetime,
     room: Room | None = None,
     visit_type: VisitType | None = None,
+    note: str = "",
 ) -> Appointment:
     """Book it and tie both together in one transaction. Without `visit_type` the first one meant for reassessments.
 
@@ -37,6 +38,7 @@ def book_reassessment(
     appointment = book_visit(
         by=by, client=row.episode.client, visit_type=visit_type or _default_type(), clinician=clinician, start=start,
         now=now, room=room, episode=row.episode, due_earliest=row.earliest, due_latest=row.latest,
+        note=note,
     )
     # conditional, and after the booking's own locks, so that nobody deadlocks: of two people at once the second is refused
     free = Q(appointment__isnull=True) | Q(appointment=appointment)
