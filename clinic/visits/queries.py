@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
@@ -25,6 +26,7 @@ from clinic.visits.rules.scoring import Structure
 from clinic.visits.vocab import Direction, ReassessmentStatus
 
 CLINICAL = (Role.CLINICIAN, Role.LEAD)
+STANDS = ("public_id", "reason", "earliest", "due", "latest", "status", "appointment__starts", "appointment__site__zone")
 LIVE = (AppointmentStatus.BOOKED, AppointmentStatus.ARRIVED, AppointmentStatus.CHECKED_IN, AppointmentStatus.FULFILLED)
 
 
@@ -126,17 +128,17 @@ def state_counts(user: User, today: date) -> dict[str, int]:
 
 def row_of(reassessment: Reassessment, today: date) -> ReassessmentRow:
     """Where it stands on `today`, a day of its site."""
-    visit = reassessment.appointment
-    booked_on = zones.day_in(visit.starts, visit.site.zone) if visit else None
-    code, days = window.state(
-        reassessment.earliest, reassessment.due, reassessment.latest, today, booked_on,
-        reassessment.status == ReassessmentStatus.DONE,
-    )
-    return ReassessmentRow(
-        public_id=reassessment.public_id, reason=reassessment.reason, earliest=reassessment.earliest,
-        due=reassessment.due, latest=reassessment.latest, state=code, days=days,
-        booked_for=visit.starts if visit else None,
-    )
+    row, visit = reassessment, reassessment.appointment
+    values = (row.public_id, row.reason, row.earliest, row.due, row.latest, row.status)
+    return standing_of((*values, visit.starts if visit else None, visit.site.zone if visit else None), today)
+
+
+def standing_of(values: Sequence[Any], today: date) -> ReassessmentRow:
+    """Where one stands on `today`, from its columns STANDS."""
+    public_id, reason, earliest, due, latest, status, starts, zone = values
+    booked_on = zones.day_in(starts, zone) if starts else None
+    code, days = window.state(earliest, due, latest, today, booked_on, status == ReassessmentStatus.DONE)
+    return ReassessmentRow(public_id, reason, earliest, due, latest, code, days, starts)
 
 
 def next_reassessments(episode_pks: Iterable[int], today: date) -> dict[int, ReassessmentRow]:

@@ -8,7 +8,7 @@ from typing import Any
 
 from clinic.people.rules import zones
 from clinic.visits.vocab import ReassessmentReason
-from dashboards.read_models.caseload import CaseloadRow
+from dashboards.read_models.caseload_rows import CaseloadRow
 from programs.following.vocab import Band
 from programs.prescribing.vocab import PhaseKind
 

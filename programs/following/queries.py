@@ -30,6 +30,7 @@ from programs.following.models import (
 from programs.following.rules.change import Rung
 from programs.following.rules.course import Course, EffectivePlan, LoggedSession, Morning, PauseSpan
 from programs.following.rules.entry import ItemEntry
+from programs.following.rules.fold import FoldedDay
 from programs.following.vocab import DayState, SuggestionKind, SuggestionState
 from programs.library.models import Level
 from programs.library.rules.dose import dose_from_json
@@ -132,7 +133,7 @@ def ribbon_of(program: Program, first: date, last: date, today: date) -> list[Ri
 
 
 def ribbon_from(
-    program: Program, records: Iterable[DayRecord], plans: Sequence[tuple[date, Plan]],
+    program: Program, records: Iterable[DayRecord | FoldedDay], plans: Sequence[tuple[date, Plan]],
     pauses: Sequence[tuple[date, date | None]], first: date, last: date, today: date,
 ) -> list[RibbonDay]:
     """The ribbon's days from what was already read: day records until today, then what is asked."""
@@ -144,7 +145,7 @@ def ribbon_from(
     return past + asked_ribbon(timeline(plans, pauses, start, end), today)
 
 
-def _ribbon_day(row: DayRecord, today: date) -> RibbonDay:
+def _ribbon_day(row: DayRecord | FoldedDay, today: date) -> RibbonDay:
     is_today = row.day == today
     if row.state != DayState.PRESCRIBED:
         return RibbonDay(row.day, "paused" if row.state == DayState.PAUSED else "rest", today=is_today)

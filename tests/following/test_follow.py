@@ -163,8 +163,8 @@ def test_folding_again_writes_nothing(busy, now, django_assert_num_queries):
     assert not [query for query in seen.captured_queries if query["sql"].startswith(("UPDATE", "INSERT", "DELETE"))]
 
 
-# savepoint and release, the rule set, the eight of a course, the days and the state as they are stored
-READS_ONLY = 13
+# savepoint and release, the rule set, the eight of a course; days, phases, levels, ribbon and state as they are stored
+READS_ONLY = 16
 
 
 def test_a_program_that_cannot_be_followed_holds_up_no_other(cast, program, shelf, now, monkeypatch, caplog):

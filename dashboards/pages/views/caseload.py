@@ -13,10 +13,11 @@ from clinic.people.vocab import Role
 from dashboards.pages import words
 from dashboards.pages.asking import VIEWERS, asked
 from dashboards.pages.csvs import csv_answer
+from dashboards.pages.lines import line_html, line_of, peak
+from dashboards.pages.live import marked, unchanged
 from dashboards.read_models import caseload as model
-from programs.following.vocab import SuggestionKind
+from dashboards.read_models.caseload_rows import CaseloadRow
 
-DAY_WIDTH = 5   # user units of ribbon a day: today stands under today in every line
 HEADER = (
     "Client", "Program", "Clinician", "Phase", "State", "Adherence 7 days (%)", "Adherence all (%)", "Sessions done",
     "Sessions asked", "Interval low (%)", "Interval high (%)", "Silent days", "Last log", "Pain", "Pain trend (a week)",
@@ -37,44 +38,20 @@ def caseload(request: HttpRequest) -> HttpResponse:
     counts = model.counts(entries)
     found = page_of([entry for entry in entries if shown in entry.flags], request)
     rows = model.rows_of(list(found), given.now, given.today)
+    most, decides = max((peak(row) for row in rows), default=0), given.user.role == Role.CLINICIAN
+    lines = [line_html(row, most, decides) for row in rows]
+    if response := unchanged(request, *lines, *counts.values()):
+        return response
     context = {
         **given.context,
         "page": found,
-        "lines": [_line(row, max((_peak(each) for each in rows), default=0)) for row in rows],
+        "lines": lines,
         "filters": [(code, label, counts[code], code == shown) for code, label in words.FILTERS.items()],
         "heading": words.SHOWN[shown],
         "everybody": not entries,
-        "decides": given.user.role == Role.CLINICIAN,
+        "decides": decides,
     }
-    return render(request, "dashboards/caseload.html", context)
-
-
-def _peak(row: model.CaseloadRow) -> int:
-    """Seconds of the longest day in the row's ribbon."""
-    return max((day.full for day in row.ribbon), default=0)
-
-
-def _line(row: model.CaseloadRow, most: int = 0) -> dict[str, Any]:
-    shape, word = words.band_words(row)
-    look_shape, look_word = words.look_words(row)
-    standing = row.standing
-    return {
-        "row": row, "standing": standing, "shape": shape, "word": word, "phase": words.phase_words(row),
-        "reasons": [words.reason_words(reason) for reason in standing.reasons] if standing else [],
-        "seven": words.percent(standing.adherence_7 if standing else None),
-        "whole": words.percent(standing.adherence_all if standing else None),
-        "sessions": words.share_words(
-            standing.sessions_done, standing.sessions_prescribed, standing.low, standing.high
-        ) if standing else words.DASH,
-        "trend": words.slope_words(standing.pain_slope if standing else None),
-        "look_shape": look_shape, "look": look_word, "look_reason": words.look_reason(row),
-        "may_book": row.reassessment is not None and row.reassessment.state != "booked",
-        "visit": words.time_words(row.visit.starts, row.visit.zone) if row.visit else "",
-        "title": words.ribbon_title(row), "width": DAY_WIDTH * len(row.ribbon),
-        # one scale for all would leave threads of the short programs beside a long one: at most twice as thick as its share
-        "most": max(_peak(row), most // 2) or None,
-        "suggestions": [(item, str(SuggestionKind(item.kind).label)) for item in row.suggestions],
-    }
+    return marked(render(request, "dashboards/caseload.html", context), *lines, *counts.values())
 
 
 @page(*VIEWERS)
@@ -86,8 +63,8 @@ def caseload_csv(request: HttpRequest) -> HttpResponse:
     return csv_answer("caseload", HEADER, (_cells(row) for row in rows))
 
 
-def _cells(row: model.CaseloadRow) -> list[Any]:
-    line, standing = _line(row), row.standing
+def _cells(row: CaseloadRow) -> list[Any]:
+    line, standing = line_of(row), row.standing
     numbers: list[Any] = [None] * 10
     if standing:
         numbers = [

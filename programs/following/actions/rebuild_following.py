@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import islice
+from typing import Any
 
 from django.db import transaction
 
 from programs.following.actions import saving
 from programs.following.courses import pasts_of
-from programs.following.models import DayRecord, ProgramState, RuleSet
+from programs.following.models import DayRecord, ItemRun, PhaseRun, ProgramState, RibbonRow, RuleSet
+from programs.following.ribbons import ribbon_text
 from programs.following.rules import ruleset
 from programs.following.rules.fold import Folded, fold
 from programs.prescribing.models import Program
@@ -70,16 +72,44 @@ def _chunk(
     held: dict[int, dict[object, DayRecord]] = {program.pk: {} for program in programs}
     for record in DayRecord.objects.filter(program__in=keys).iterator(chunk_size=2000):
         held[record.program_id][record.day] = record
+    runs, drawn = _runs(keys), dict(RibbonRow.objects.filter(program__in=keys).values_list("program", "days"))
     for program in programs:
         state = program.state
         rules = _rules(known, state.rules) or newest
-        folded = fold(pasts[program.pk].course, state.as_of, rules.bands)
+        course = pasts[program.pk].course
+        folded = fold(course, state.as_of, rules.bands)
         found.programs += 1
         found.days += len(folded.days)
-        different = _differences(held[program.pk], state, folded)
+        different = _differences(held[program.pk], state, folded) + _run_differences(
+            runs[program.pk], drawn.get(program.pk), saving.run_rows(program, course, folded),
+            ribbon_text(program, course, folded, state.as_of),
+        )
         found.add(f"{program.public_id}: {what}" for what in different)
         if write and different:
-            saving.save(program, folded, state.rules)
+            saving.save(program, course, folded, state.rules)
+
+
+def _runs(keys: list[int]) -> dict[int, list[PhaseRun | ItemRun]]:
+    found: dict[int, list[PhaseRun | ItemRun]] = {key: [] for key in keys}
+    for row in PhaseRun.objects.filter(program__in=keys).order_by("program", "number"):
+        found[row.program_id].append(row)
+    for item in ItemRun.objects.filter(program__in=keys).order_by("program", "item_key", "number"):
+        found[item.program_id].append(item)
+    return found
+
+
+def _run_differences(
+    held: Sequence[PhaseRun | ItemRun], drawn: str | None, wanted: Sequence[PhaseRun | ItemRun], ribbon: str
+) -> list[str]:
+    def values(rows: Sequence[PhaseRun | ItemRun], kind: type[PhaseRun] | type[ItemRun]) -> list[list[Any]]:
+        names = saving.run_fields(kind)
+        return sorted(([getattr(row, name) for name in names] for row in rows if isinstance(row, kind)), key=repr)
+
+    found = [
+        f"{word} differ"
+        for word, kind in (("phases", PhaseRun), ("levels", ItemRun)) if values(held, kind) != values(wanted, kind)
+    ]
+    return found if drawn == ribbon else [*found, "ribbon differs"]
 
 
 def _rules(known: dict[int, ruleset.RuleSet], version: int) -> ruleset.RuleSet | None:

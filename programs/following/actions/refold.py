@@ -16,6 +16,7 @@ from programs.prescribing.models import Program
 def refold(program: Program, now: datetime) -> Folded:
     """Fold plans, pauses, logs and mornings into day records and the state of today; rows that stay equal are not touched."""
     _, rules = saving.rules_now(now)
-    folded = fold(course_of(program), today_of(program, now), rules.bands)
-    saving.save(program, folded, rules.version)
+    course = course_of(program)
+    folded = fold(course, today_of(program, now), rules.bands)
+    saving.save(program, course, folded, rules.version)
     return folded

@@ -1,0 +1,132 @@
+"""A program's way in a few rows: its phases one after another, and each exercise's levels one after another.
+
+Charts of a whole practice read these rows instead of days and logs. Conventions are those of rules.adherence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from itertools import groupby
+from uuid import UUID
+
+from programs.following.rules import adherence
+from programs.following.rules.course import Course, EffectivePlan, LoggedSession, newest_edits
+from programs.following.rules.fold import Folded
+from programs.prescribing.rules.plan import ItemPlan
+
+SKIPS = ("no_time", "pain", "forgot", "unwell", "no_equipment")
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseRun:
+    """One unbroken run of days in a phase. What follows `last` covers the days that count (rules.adherence.counts).
+
+    `days` count, `silent` of them without a log; `asked` and `done` are sessions, `credit` credited sessions, `seconds`
+    what was asked for at least.
+    """
+
+    number: int                   # 0 is the first
+    kind: str
+    first: date
+    last: date
+    days: int
+    silent: int
+    asked: int
+    done: int
+    credit: float
+    seconds: int
+
+
+@dataclass(slots=True)
+class ItemRun:
+    """One exercise at one level, from `first` until the day another level came in (None: as far as is planned).
+
+    `sessions` are the logged ones that asked for it in that run; `done` of them with anything of it done; `credit` the sum
+    of its credits. `skipped_…` say why it was left out, `left` and `right` are seconds where each side is asked for.
+    """
+
+    number: int                   # of this item's runs, 0 the first
+    item_key: UUID
+    exercise: str
+    level: int
+    first: date
+    until: date | None
+    sessions: int = 0
+    done: int = 0
+    credit: float = 0.0
+    left: int = 0
+    right: int = 0
+    skipped: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SKIPS, 0))
+
+
+def phase_runs(folded: Folded, today: date) -> list[PhaseRun]:
+    """The phases in the order they were gone through; days before the first revision have none."""
+    days = [(day, counted) for day, counted in zip(folded.days, folded.counted, strict=True) if day.phase_kind]
+    found = []
+    runs = groupby(days, key=lambda pair: (pair[0].phase_number, pair[0].phase_kind))
+    for number, ((_, kind), run) in enumerate(runs):
+        held = list(run)
+        count = [(day, counted) for day, counted in held if adherence.counts(counted, today)]
+        found.append(PhaseRun(
+            number, kind, held[0][0].day, held[-1][0].day, len(count), sum(not counted.logged for _, counted in count),
+            sum(counted.asked for _, counted in count),
+            sum(min(counted.sessions, counted.asked) for _, counted in count),
+            sum(counted.credit * counted.asked for _, counted in count),
+            sum(day.prescribed_minimum for day, _ in count),
+        ))
+    return found
+
+
+def item_runs(course: Course) -> list[ItemRun]:
+    """Every exercise's runs, exercises in the order in which they came in."""
+    runs: list[ItemRun] = []
+    open_runs: dict[UUID, ItemRun] = {}
+    place: dict[tuple[int, UUID], ItemRun] = {}
+    for number, first, items in _in_force(course.plans):
+        for key in open_runs.keys() - {item.key for item in items}:
+            open_runs.pop(key).until = first
+        for item in items:
+            run = open_runs.get(item.key)
+            if run is None or (run.exercise, run.level) != (item.exercise, item.level):
+                if run:
+                    run.until = first
+                count = sum(other.item_key == item.key for other in runs)
+                run = open_runs[item.key] = ItemRun(count, item.key, item.exercise, item.level, first, None)
+                runs.append(run)
+            place[number, item.key] = run
+    for session in newest_edits(course.sessions):
+        _count(course, session, place)
+    return runs
+
+
+def _in_force(plans: Sequence[EffectivePlan]) -> list[tuple[int, date, tuple[ItemPlan, ...]]]:
+    """(number, first day, items) of the revisions that are in force for a day at least, in order."""
+    found = []
+    for plan in sorted(plans, key=lambda each: each.number):
+        over = min((each.effective_from for each in plans if each.number > plan.number), default=None)
+        if over is None or over > plan.effective_from:
+            found.append((plan.number, plan.effective_from, plan.plan.items))
+    return found
+
+
+def _count(course: Course, session: LoggedSession, place: dict[tuple[int, UUID], ItemRun]) -> None:
+    """Add one session to the runs of the items that it was asked for."""
+    plan = course.shown(session.shown)
+    if plan is None:
+        return
+    entries = {entry.item_key: entry for entry in session.items}
+    for item in plan.items:
+        run, entry = place.get((session.shown, item.key)), entries.get(item.key)
+        if run is None:
+            continue
+        run.sessions += 1
+        run.credit += adherence.item_credit(item, entry)
+        if entry is None:
+            continue
+        run.done += bool(entry.done_left or entry.done_right)
+        if entry.skipped in run.skipped:
+            run.skipped[entry.skipped] += 1
+        if item.side == "each":
+            run.left, run.right = run.left + entry.done_left, run.right + entry.done_right
