@@ -45,6 +45,7 @@ class Measure(models.Model):
     mdc_confidence = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Percent")
     mcid = models.FloatField(null=True, blank=True)
     by_side = models.BooleanField(default=False)
+    side_mdc = models.FloatField(null=True, blank=True, help_text="Smallest difference between the sides beyond error")
     source = models.CharField(max_length=300)
 
     class Meta:

@@ -18,7 +18,7 @@ from clinic.people.queries import episode_for, sites_for
 from clinic.people.refusal import NotThere, Refusal
 from clinic.people.rules import zones
 from clinic.people.vocab import Role
-from clinic.visits import entry, queries, wording
+from clinic.visits import entry, queries, usual, wording
 from clinic.visits.actions.book_reassessment import book_reassessment
 from clinic.visits.actions.record_visit import record_visit
 from clinic.visits.openings import offers_for, offers_to_choose
@@ -188,7 +188,7 @@ def measures(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Results of an episode over time, with what the change means and where its bounds are from."""
     episode = episode_for(me(request), public_id)
     series = queries.results_for(me(request), episode)
-    symmetric = queries.symmetries(series)
+    alike = _alike(series)
     zone = zones.zone(episode.client.site.zone)
     rows = [
         {
@@ -200,7 +200,12 @@ def measures(request: HttpRequest, public_id: UUID) -> HttpResponse:
             ],
             "earlier": max(0, len(line.points) - POINTS_SHOWN),
             "change": wording.change_words(line, zone.key), "bounds": wording.bounds_words(line.measure),
-            "symmetry": symmetric.get(line.measure.pk) if line.side == "right" else None,
+            "sides": alike.get(line.measure.pk, "") if line.side == "right" else "",
+            "reliable": usual.reliable_words(line.measure, line.change.difference) if line.change else "",
+            "usual": usual.usual_words(
+                line.measure, line.points[-1].value, episode.client.birth_date,
+                line.points[-1].at.astimezone(zone).date(),
+            ),
         }
         for line in series
     ]
@@ -210,3 +215,15 @@ def measures(request: HttpRequest, public_id: UUID) -> HttpResponse:
         "may_record": me(request).role == Role.CLINICIAN,
     }
     return render(request, "visits/measures.html", context)
+
+
+def _alike(series: list[queries.Series]) -> dict[int, str]:
+    """How alike the sides are, in words, for each measure (by key) that has both."""
+    percents = queries.symmetries(series)
+    newest = {(line.measure.pk, line.side): line.points[-1].value for line in series}
+    return {
+        line.measure.pk: usual.sides_words(
+            line.measure, newest[line.measure.pk, "left"], line.points[-1].value, percents[line.measure.pk]
+        )
+        for line in series if line.side == "right" and line.measure.pk in percents
+    }

@@ -13,6 +13,7 @@ from clinic.visits.queries import ReassessmentRow, Series
 from clinic.visits.rules.change import Change
 
 MINUS = "\N{MINUS SIGN}"
+ONE = {"points": "point", "stands": "stand", "times": "time"}
 
 
 def day_words(day: date, language: str) -> str:
@@ -62,9 +63,10 @@ def number(value: float) -> str:
 
 
 def amount(measure: Measure, value: float) -> str:
-    """A number with its unit: '4 points', '35.56 %', '110°'."""
+    """A number with its unit: '4 points', '1 point', '35.56 %', '110°'."""
     gap = "" if measure.unit in {"", "°"} else "\N{NO-BREAK SPACE}"
-    return f"{number(value)}{gap}{measure.unit}"
+    unit = ONE.get(measure.unit, measure.unit) if value == 1 else measure.unit
+    return f"{number(value)}{gap}{unit}"
 
 
 def bounds_words(measure: Measure) -> str:

@@ -19,9 +19,22 @@ MEASURES = {
     "knee-flexion": lambda: _("How far your knee bends"),
     "lunge-distance": lambda: _("How far your ankle bends"),
     "single-leg-stance": lambda: _("How long you stand on one leg"),
+    "dash": lambda: _("How much your arm holds you up in daily life"),
+    "grip-strength": lambda: _("How strong your grip is"),
+    "single-leg-bridge": lambda: _("How often you lift your hips on one leg"),
+    "lunge-angle": lambda: _("How far your ankle bends"),
+    "knee-extension": lambda: _("How far your knee straightens"),
+    "ankle-dorsiflexion": lambda: _("How far your ankle bends"),
+    "ankle-plantarflexion": lambda: _("How far your foot points down"),
+    "shoulder-flexion": lambda: _("How far your arm goes up in front"),
+    "elbow-flexion": lambda: _("How far your elbow bends"),
+    "elbow-extension": lambda: _("How far your elbow straightens"),
+    "forearm-pronation": lambda: _("How far your palm turns down"),
+    "forearm-supination": lambda: _("How far your palm turns up"),
 }
 UNITS = {
-    "points": lambda: _("points"), "stands": lambda: _("times"), "s": lambda: _("seconds"), "cm": lambda: "cm",
+    "points": lambda: _("points"), "stands": lambda: _("times"), "times": lambda: _("times"), "kg": lambda: "kg",
+    "s": lambda: _("seconds"), "cm": lambda: "cm",
     "°": lambda: _("degrees"), "%": lambda: "%",
 }
 SIDES = {"left": lambda: _("left"), "right": lambda: _("right"), "both": lambda: _("both sides")}

@@ -90,7 +90,10 @@ PRINTED = {
     "odi": (10, 90, 10),              # Fairbank & Pynsent 2000; Ostelo RW et al. 2008, Spine 33:90-94 (from memory)
     "ndi": (10, None, 14),            # Vernon & Mior 1991 (5 of 50, from memory); Abbott & Schmitt 2014
     "quickdash": (12.85, 90, 15.91),  # Franchignoni 2014
+    "dash": (10.81, 90, 10.83),       # Franchignoni 2014
+    "grip-strength": (None, None, 5),  # Bohannon RW 2019, J Phys Ther Sci 31:75-78: 5.0 to 6.5 kg (from memory)
     "lunge-distance": (1.9, None, None),   # Powden CJ et al. 2015, Man Ther 20:524-532, same rater
+    "lunge-angle": (4.7, None, None),      # the same
 }
 
 

@@ -11,6 +11,7 @@ import json
 from pathlib import Path
 
 import pytest
+from scipy.stats import norm as normal
 
 from clinic.visits.rules import norms
 
@@ -130,3 +131,30 @@ def test_a_cell_without_a_number_is_named():
     data = {"tables": [{"measure": "x", "unit": "s", "source": "y", "cells": [{"sex": "any", "ages": [1, 2]}]}]}
     with pytest.raises(ValueError, match=r"x\.0: holds no number"):
         norms.read(data)
+
+
+def test_weak_grip_is_strictly_below_the_consensus():
+    # EWGSOP2: Cruz-Jentoft AJ et al. 2019, Age Ageing 48:16-31: below 27 kg (men), below 16 kg (women)
+    for sex, line in (("male", 27), ("female", 16)):
+        cell = norms.norm_for(NORMS, "grip-strength", sex=sex, age=72)
+        assert (norms.below_average(cell, line - 0.5), norms.below_average(cell, line)) == (True, False)
+    assert norms.norm_for(NORMS, "grip-strength", sex="male", age=40) is None
+
+
+def test_single_leg_bridge_has_bands_and_no_percentile():
+    # below 20 poor, about 25 average, above 30 good: as used with the test (from memory)
+    cell = norms.norm_for(NORMS, "single-leg-bridge", sex="female", age=25)
+    assert [norms.standing(cell, count) for count in (19, 20, 25, 30, 31)] == [
+        "below_usual", "usual", "usual", "usual", "above_usual"
+    ]
+    assert norms.percentile(cell, 25) is None
+
+
+@pytest.mark.parametrize("cell", [cell for cell in NORMS if cell.measure == "chair-stand-30s"], ids=str)
+def test_the_ends_of_the_middle_half_are_the_25th_and_75th_percentile(cell):
+    assert (norms.percentile(cell, cell.low), norms.percentile(cell, cell.high)) == (25, 75)
+    middle = (cell.low + cell.high) / 2
+    spread = (cell.high - cell.low) / (normal.ppf(0.75) - normal.ppf(0.25))   # scipy as the oracle
+    for value in range(41):
+        expected = min(99, max(1, round(100 * normal.cdf(value, middle, spread))))
+        assert abs(norms.percentile(cell, value) - expected) <= 1   # .5 may round either way

@@ -32,6 +32,11 @@ EXAMPLES = {
     "knee-flexion": ([135], 135, (0, 180)),
     "lunge-distance": ([9.5], 9.5, (0, 30)),
     "single-leg-stance": ([31.5], 31.5, (0, 45)),
+    "dash": ([2] * 27 + [None] * 3, 25, (0, 100)),               # the same formula as the short form, 3 of 30 missing
+    "grip-strength": ([31], 31, (0, 120)),
+    "single-leg-bridge": ([24], 24, (0, 100)),
+    "lunge-angle": ([38], 38, (0, 70)),
+    "elbow-extension": ([-2], -2, (-90, 30)),
 }
 
 
@@ -89,3 +94,21 @@ def test_a_change_is_reliable_exactly_where_it_passes_the_smallest_reliable_one(
     # Jacobson NS, Truax P 1991, J Consult Clin Psychol 59(1):12-19
     index = change.reliable_change(before, after, sd, reliability)
     assert index * change.smallest_reliable(sd, reliability) / 1.96 == pytest.approx(after - before, abs=1e-9)
+
+
+@given(st.floats(-40, 40), st.floats(0.5, 20), st.floats(0, 0.98))
+def test_the_index_from_a_printed_mdc_is_the_index_from_sd_and_reliability(difference, sd, reliability):
+    # the MDC of Weir 2005 and the index of Jacobson & Truax 1991 divide by the same standard error of the difference
+    for confidence in (90, 95):
+        printed = change.mdc_from_sem(change.sem(sd, reliability), confidence)
+        index = change.reliable_change(0, difference, sd, reliability)
+        assert change.reliable_index(difference, printed, confidence) == pytest.approx(index, abs=1e-9)
+
+
+def test_franchignonis_quickdash_change_is_reliable_from_its_mdc95_on():
+    # MDC90 12.85 (Franchignoni 2014) is SEM 5.52; 1.96 x sqrt(2) x 5.52 = 15.3 is the smallest change reliable at 95 %
+    row = BY_CODE["quickdash"]
+    assert change.reliable_index(15.4, row["mdc"], row["mdc_confidence"]) > 1.96
+    assert change.reliable_index(15.2, row["mdc"], row["mdc_confidence"]) < 1.96
+    with pytest.raises(ValueError, match="above 0"):
+        change.reliable_index(3, 0, 90)

@@ -41,7 +41,7 @@ def test_a_bad_measure_is_named_and_nothing_is_stored(db, tmp_path, change, says
     good = {
         "code": "a", "name": "A", "scoring": "mean", "items": 3, "item_minimum": 0, "item_maximum": 10,
         "minimum_answered": 2, "unit": "", "direction": "higher", "mdc": None, "mdc_confidence": None, "mcid": None,
-        "by_side": False, "source": "Somebody 2020",
+        "by_side": False, "side_mdc": None, "source": "Somebody 2020",
     }
     path = tmp_path / "measures.json"
     path.write_text(json.dumps({"measures": [good, {**good, "code": "b", **change}]}))

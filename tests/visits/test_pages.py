@@ -235,6 +235,33 @@ def test_measures_say_what_changed_and_where_the_bounds_are_from(cast, measures,
     assert "The smaller side is 90 % of the larger one." in text
 
 
+def test_measures_stand_beside_people_of_the_same_age_and_beside_the_error(cast, measures, browse, now):
+    cast.ada.birth_date = now.date().replace(year=now.year - 66)
+    cast.ada.save()
+    for week, (stands, score, left, right) in enumerate([(10, 3, 7.0, 9.5), (14, 6, 7.0, 9.0)]):
+        record_visit(
+            by=cast.mina.user, episode=cast.ada_hip, note="", now=now + timedelta(weeks=week),
+            results=[
+                Measured(queries.measure("chair-stand-30s"), [stands]),
+                Measured(queries.measure("psfs"), [score] * 3),
+                Measured(queries.measure("lunge-distance"), [left], "left"),
+                Measured(queries.measure("lunge-distance"), [right], "right"),
+                Measured(queries.measure("hip-flexion"), [120], "left"),
+            ],
+        )
+    text = words(browse(cast.mina.user).get(f"/episodes/{cast.ada_hip.public_id}/measures/"))
+    assert "Women of 65 to 69: within the middle half, 11 to 16 stands; roughly 55th percentile; not below the" in text
+    assert "Men of 65 to 69: within the middle half, 12 to 18 stands; roughly 41st percentile" in text
+    assert "Women of 45 to 69: 10.8° below the mean of 130.8°." in text
+    assert "Reliable change index 2.5, beyond 1.96" in text
+    assert "The difference of 2 cm is beyond error, which ends at 1.5 cm." in text
+    assert "Rikli RE, Jones CJ 1999" in text
+    cast.ada.birth_date = None
+    cast.ada.save()
+    text = words(browse(cast.mina.user).get(f"/episodes/{cast.ada_hip.public_id}/measures/"))
+    assert "Beside people of that age" not in text
+
+
 def test_the_measures_page_costs_the_same_for_one_and_three(cast, measures, browse, django_assert_num_queries, now):
     browser, address = browse(cast.mina.user), f"/episodes/{cast.ada_hip.public_id}/measures/"
     browser.get(address)   # the first request of a session writes when it began

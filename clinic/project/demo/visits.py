@@ -103,6 +103,14 @@ def _book_next_reassessment(
         Reassessment.objects.filter(pk=row.pk).update(appointment=appointment)
 
 
+# measures by side of a region: code, what the good side shows, and what each step of getting better adds
+BY_REGION: dict[str, tuple[tuple[str, float, float], ...]] = {
+    "hip": (("hip-flexion", 126, 4),), "trunk": (("single-leg-bridge", 26, 2),), "knee": (("knee-flexion", 136, 5),),
+    "thigh": (("single-leg-bridge", 27, 3),), "foot_ankle": (("lunge-distance", 10, 0.5),), "calf": (("lunge-angle", 40, 1),),
+    "shoulder": (("shoulder-flexion", 168, 6),), "wrist_hand": (("grip-strength", 31, 1.5),),
+}
+
+
 def _record(
     by: User, episode: Episode, appointment: Appointment, number: int, manner: Manner, dice: random.Random
 ) -> None:
@@ -113,8 +121,18 @@ def _record(
     if number % 2:
         return
     better = 0 if manner.pain_rises else min(4, number)
-    codes = {"pain-now": max(0, dice.randint(5, 7) - better), "psfs": min(10, dice.randint(3, 4) + better)}
+    values = {
+        ("pain-now", "none"): max(0, dice.randint(5, 7) - better), ("psfs", "none"): min(10, dice.randint(3, 4) + better)
+    }
+    for code, usual, step in BY_REGION.get(episode.region, ()):
+        for side in ("left", "right"):
+            sore = episode.side in {side, "both"}
+            values[code, side] = usual - (step * max(1, 5 - better) if sore else 0) - dice.choice((0, 0, step))
     Result.objects.bulk_create(
-        Result(episode=episode, visit=visit, measure=measure, value=codes[measure.code], at=appointment.starts, by=by)
-        for measure in Measure.objects.filter(code__in=codes)
+        Result(
+            episode=episode, visit=visit, measure=measure, side=side, value=value, item_values=[value],
+            at=appointment.starts, by=by,
+        )
+        for measure in Measure.objects.filter(code__in={code for code, _ in values})
+        for (code, side), value in values.items() if code == measure.code
     )

@@ -15,7 +15,7 @@ from clinic.visits.queries import structure_of
 
 FIELDS = {
     "code", "name", "scoring", "items", "item_minimum", "item_maximum", "minimum_answered", "unit", "direction", "mdc",
-    "mdc_confidence", "mcid", "by_side", "source",
+    "mdc_confidence", "mcid", "by_side", "side_mdc", "source",
 }
 
 

@@ -95,6 +95,17 @@ def reliable_change(before: float, after: float, sd: float, reliability: float) 
     return (after - before) / (error * math.sqrt(2))
 
 
+def reliable_index(difference: float, mdc: float, confidence: int) -> float:
+    """Reliable change index from a printed MDC: the difference over its standard error, which is MDC / z.
+
+    `confidence` is the one the MDC was printed with, in percent; KeyError unless 90 or 95. Beyond 1.96 either way a change is
+    reliable at 95 %, whatever level the MDC itself stands for. ValueError for an MDC that is not above 0.
+    """
+    if mdc <= 0:
+        raise ValueError(f"MDC {mdc} must be above 0")
+    return difference * Z[confidence] / mdc
+
+
 def smallest_reliable(sd: float, reliability: float) -> float:
     """The smallest difference that is reliable at 95 %."""
     return mdc_from_sem(sem(sd, reliability))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Any, Literal
 
 Standing = Literal["below_usual", "usual", "above_usual"]
@@ -29,6 +30,7 @@ class Norm:
     high: float | None = None     # the 75th
     mean: float | None = None
     below: float | None = None    # strictly less is below average, as a screening programme prints it
+    bands: bool = False           # low and high are edges in use, not the middle half
 
 
 def read(data: Mapping[str, Any]) -> tuple[Norm, ...]:
@@ -47,7 +49,10 @@ def read(data: Mapping[str, Any]) -> tuple[Norm, ...]:
             if cell.get("low", 0) > cell.get("high", cell.get("low", 0)):
                 raise ValueError(f"{where}.low: {cell['low']} is above {cell['high']}")
             numbers = {name: float(cell[name]) for name in ("low", "high", "mean", "below") if name in cell}
-            found.append(Norm(table["measure"], cell["sex"], first, last, table["unit"], table["source"], **numbers))
+            found.append(Norm(
+                table["measure"], cell["sex"], first, last, table["unit"], table["source"], **numbers,
+                bands=table.get("bands", False),
+            ))
     _refuse_overlap(found)
     return tuple(found)
 
@@ -69,6 +74,26 @@ def norm_for(norms: Sequence[Norm], measure: str, *, sex: str, age: int) -> Norm
         ),
         None,
     )
+
+
+def norms_for(norms: Sequence[Norm], measure: str, age: int) -> tuple[Norm, ...]:
+    """The cells for that measure and age, one for each sex or one for any; empty where nothing was published."""
+    return tuple(
+        norm for norm in norms if norm.measure == measure and norm.age_from <= age <= norm.age_to
+    )
+
+
+def percentile(norm: Norm, value: float) -> int | None:
+    """Of 100 people of the cell, about how many lie below the value: 1 to 99; None without a middle half.
+
+    Worked out from the quartiles as if values were normally distributed (half of a normal distribution lies within
+    0.6745 SD of its mean), so it is a rough place, not a printed one.
+    """
+    if norm.low is None or norm.high is None or norm.bands or norm.low == norm.high:
+        return None
+    spread = (norm.high - norm.low) / 2 / NormalDist().inv_cdf(0.75)
+    share = NormalDist((norm.low + norm.high) / 2, spread).cdf(value)
+    return min(99, max(1, round(100 * share)))
 
 
 def standing(norm: Norm, value: float) -> Standing | None:
