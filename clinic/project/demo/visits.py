@@ -121,7 +121,7 @@ def _record(
     if number % 2:
         return
     better = 0 if manner.pain_rises else min(4, number)
-    values = {
+    values: dict[tuple[str, str], float] = {
         ("pain-now", "none"): max(0, dice.randint(5, 7) - better), ("psfs", "none"): min(10, dice.randint(3, 4) + better)
     }
     for code, usual, step in BY_REGION.get(episode.region, ()):
