@@ -9,7 +9,7 @@ from django import forms
 
 from clinic.booking import queries
 from clinic.booking.serializers import EARLIEST, LATEST
-from clinic.booking.vocab import CancelReason
+from clinic.booking.vocab import CancelReason, SeriesScope
 from clinic.people.models import Site, User
 
 
@@ -69,3 +69,27 @@ class TimeForm(forms.Form):
 
 class CancelForm(forms.Form):
     reason = forms.ChoiceField(label="Reason for cancelling", choices=[("", "Choose a reason"), *CancelReason.choices])
+    scope = forms.ChoiceField(label="Which visits", choices=SeriesScope.choices, required=False)
+
+
+class DaysField(forms.Field):
+    """Several ISO days, each once."""
+
+    widget = forms.MultipleHiddenInput
+
+    def to_python(self, value: Any) -> list[date]:
+        try:
+            days = sorted({date.fromisoformat(each) for each in value or []})
+        except (TypeError, ValueError) as error:
+            raise forms.ValidationError("Not a day.") from error
+        if not days or not EARLIEST <= days[0] <= days[-1] <= LATEST or (days[-1] - days[0]).days > 400:
+            raise forms.ValidationError("Not the days of a series.")
+        return days
+
+
+class SeriesForm(forms.Form):
+    """The dates of a series as they were shown."""
+
+    days = DaysField()
+    at = forms.TimeField()
+    choice = forms.ChoiceField(choices=[("all", "all"), ("good", "good")])

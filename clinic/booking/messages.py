@@ -49,6 +49,18 @@ VISIT_BOOKED = {
         "Si no le viene bien, llame al {phone}.\n",
     ),
 }
+VISITS_BOOKED = {
+    "en": Wording(
+        "Your visits from {day} on",
+        "Hello {first_name},\n\nseveral visits at {clinic} are booked for you; the first is on {day} at {time}.\n"
+        "You see all of them at {url}\nIf one does not suit you, please call {phone}.\n",
+    ),
+    "es": Wording(
+        "Sus visitas a partir del {day}",
+        "Hola, {first_name}:\n\nTiene varias visitas reservadas en {clinic}; la primera es el {day} a las {time}.\n"
+        "Puede verlas todas en {url}\nSi alguna no le viene bien, llame al {phone}.\n",
+    ),
+}
 VISIT_REMINDER = {
     "en": Wording(
         "A reminder: {day} at {time}",
@@ -88,9 +100,10 @@ VISIT_CANCELLED = {
 
 
 def register_kinds() -> None:
-    """Make the four kinds known to the outbox; called once when Django starts."""
+    """Make the kinds known to the outbox; called once when Django starts."""
     still: Callable[[Any, datetime], str | None] = still_as_told
     register(Kind("visit_booked", "Visit booked", VISIT_BOOKED, still))
+    register(Kind("visits_booked", "Several visits booked", VISITS_BOOKED, still))
     register(Kind("visit_reminder", "Visit reminder", VISIT_REMINDER, still))
     register(Kind("visit_moved", "Visit moved", VISIT_MOVED, still))
     register(Kind("visit_cancelled", "Visit cancelled", VISIT_CANCELLED, still_cancelled))

@@ -85,6 +85,20 @@ def _no_overlap(name: str, resource: str, starts: str, ends: str) -> PostgresExc
     )
 
 
+class Series(models.Model):
+    """Visits booked together: the same client, kind and local time of day."""
+
+    public_id = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="+")
+    visit_type = models.ForeignKey(VisitType, on_delete=models.PROTECT, related_name="+")
+    clinician = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        verbose_name_plural = "series"
+
+
 class Appointment(models.Model):
     """A visit in the book. `busy_from`..`busy_until` adds preparation and clean-up, for clinician and room."""
 
@@ -95,6 +109,7 @@ class Appointment(models.Model):
     clinician = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="appointments")
     room = models.ForeignKey(Room, on_delete=models.PROTECT, related_name="appointments")
     visit_type = models.ForeignKey(VisitType, on_delete=models.PROTECT, related_name="+")
+    series = models.ForeignKey(Series, null=True, blank=True, on_delete=models.PROTECT, related_name="visits")
     starts = models.DateTimeField()
     ends = models.DateTimeField()
     busy_from = models.DateTimeField()

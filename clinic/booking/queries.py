@@ -10,16 +10,16 @@ from uuid import UUID
 from django.db.models import QuerySet
 
 from clinic.booking import availability
-from clinic.booking.models import Appointment, Change, Room, VisitType
+from clinic.booking.models import Appointment, Change, Room, Series, VisitType
 from clinic.booking.rules import grid as g
 from clinic.booking.rules.status import NEXT, why_not
 from clinic.booking.search import Opening as Opening
 from clinic.booking.search import openings as openings
-from clinic.booking.vocab import HOLDING, AppointmentStatus
+from clinic.booking.vocab import HOLDING, AppointmentStatus, SeriesScope
 from clinic.people import looking
 from clinic.people.models import Client, Site, Staff, User
 from clinic.people.queries import clinicians_at
-from clinic.people.refusal import NotThere
+from clinic.people.refusal import NotThere, Refusal
 from clinic.people.rules import zones
 from clinic.people.vocab import Role
 from clinic.reminders.models import Message
@@ -115,6 +115,29 @@ def appointment_of(about: str) -> Appointment | None:
     """The visit that a message is about, for the outbox's check; None when it is gone."""
     kind, _, public_id = about.partition(":")
     return Appointment.objects.filter(public_id=public_id).first() if kind == "appointment" else None
+
+
+def in_scope(appointment: Appointment, scope: str, now: datetime) -> list[Appointment]:
+    """The visits of its series that a change with that scope is for, those still to come, in order; itself for `this`.
+
+    Refusal `invalid` (400) for a scope that is none.
+    """
+    if scope not in SeriesScope.values:
+        sentence = "Say whether it is for this visit, this and later ones, or all."
+        raise Refusal("invalid", sentence, status=400, fields={"scope": sentence})
+    if scope == SeriesScope.THIS or appointment.series_id is None:
+        return [appointment]
+    since = appointment.starts if scope == SeriesScope.LATER else now
+    rows = Appointment.objects.filter(series=appointment.series_id, status__in=UPCOMING, starts__gte=since)
+    found = list(rows.select_related(*_RELATED).order_by("starts", "pk"))
+    if not found:
+        raise Refusal("wrong_status", "No visit of this series is still to come.", status=409)
+    return found
+
+
+def visits_in(series: Series) -> list[Appointment]:
+    """Every visit of a series, in order. No rights are asked here."""
+    return list(Appointment.objects.filter(series=series).select_related(*_RELATED).order_by("starts", "pk"))
 
 
 def locked(appointment: Appointment) -> Appointment:

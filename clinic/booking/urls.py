@@ -2,12 +2,13 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from clinic.booking.views import day, finding
+from clinic.booking.views import day, finding, series
 
 app_name = "booking"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("booking/", day.day, name="day"),
     path("booking/new/", finding.new, name="new"),
+    path("booking/series/", series.series, name="series"),
     path("booking/undo/<uuid:public_id>/", day.undo, name="undo"),
     path("booking/<uuid:public_id>/", day.visit, name="visit"),
     path("booking/<uuid:public_id>/move/", finding.move, name="move"),

@@ -50,3 +50,11 @@ class ChangeKind(TextChoices):
     MARKED = "marked", "Marked"
     CANCELLED = "cancelled", "Cancelled"
     MOVED = "moved", "Moved"
+
+
+class SeriesScope(TextChoices):
+    """Which visits of a series a change is for."""
+
+    THIS = "this", "This one only"
+    LATER = "later", "This and later ones"
+    ALL = "all", "All that are still to come"

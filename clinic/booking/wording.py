@@ -8,7 +8,7 @@ from typing import Any
 
 from django.utils import dateformat
 
-from clinic.booking.rules.asking import Asked, Problem
+from clinic.booking.rules.asking import Asked, Problem, Rhythm
 from clinic.booking.vocab import AppointmentStatus, ChangeKind
 from clinic.people.rules import zones
 
@@ -78,13 +78,25 @@ def asked_in_words(asked: Asked, kinds: Mapping[str, str], people: Mapping[str, 
     facts = []
     if asked.kind:
         facts.append(("Kind of visit", kinds[asked.kind]))
-    if asked.first or asked.last or asked.weekdays:
+    if asked.first or asked.last or (asked.weekdays and not asked.rhythm):
         facts.append(("When", days_in_words(asked)))
+    if asked.rhythm:
+        facts.append(("How often", rhythm_in_words(asked)))
     if asked.hours:
         facts.append(("Time", hours_in_words(*asked.hours)))
     if asked.clinician:
         facts.append(("With", people[asked.clinician]))
     return facts
+
+
+def rhythm_in_words(asked: Asked) -> str:
+    """'2 times a week for 4 weeks', 'on Tuesday and Thursday for 4 weeks'."""
+    rhythm = asked.rhythm or Rhythm()
+    on = " and ".join(WEEKDAYS[weekday] for weekday in sorted(asked.weekdays))
+    text = f"on {on}" if on else "once a week" if rhythm.per_week < 2 else f"{rhythm.per_week} times a week"
+    text += f", every {rhythm.every} weeks" if rhythm.every > 1 else ""
+    weeks = "1 week" if rhythm.weeks == 1 else f"{rhythm.weeks} weeks"
+    return f"{text} for {weeks}" if rhythm.weeks else f"{text} for 4 weeks, as nothing else was said"
 
 
 def days_in_words(asked: Asked) -> str:
@@ -107,6 +119,21 @@ def hours_in_words(low: time, high: time) -> str:
     if high.second == 59:
         return f"from {low:%H:%M} on"
     return f"before {high:%H:%M}" if low == time.min else f"between {low:%H:%M} and {high:%H:%M}"
+
+
+def planned_in_words(planned: Any, clinician: str) -> str:
+    """Why a date of a series cannot be; nothing when it can."""
+    at = f"{planned.at:%H:%M}"
+    return {
+        None: "",
+        "in_the_past": "That time is already over.",
+        "nonexistent_time": f"The clocks go forward: there is no {at} that day.",
+        "ambiguous_time": f"The clocks go back: {at} comes twice that day. Book this one by itself.",
+        "outside_hours": f"{clinician} is not working for all of that time.",
+        "clinician": f"{clinician} already has a visit then.",
+        "client": "The client already has a visit then.",
+        "room": "No suitable room is free.",
+    }[planned.problem]
 
 
 def problem_in_words(problem: Problem) -> str:

@@ -60,6 +60,10 @@ ROWS = [
     # whom a person may not see, they do not find
     Row("POST", "booking:new", STAFF_PAGE, body=lambda cast: {"text": "quill"}),
     Row("GET", "booking:new", OWN_PAGE, query=lambda cast: {"client": str(cast.ada.public_id)}),
+    Row("POST", "booking:series", OWN_DONE, body=lambda cast: {
+        "client": str(cast.ada.public_id), "clinician": str(cast.mina.public_id), "visit_type": "follow-up", "choice": "all",
+        "at": "13:00", "days": [_soon(cast).date().isoformat()],
+    }),
     Row("POST", "booking:undo", (302, 404, 404, 404, 302, 404, 404, 302), _change),
     Row("GET", "booking:visit", OWN_PAGE, _visit),
     Row("POST", "booking:visit", OWN_DONE, _visit, body=lambda cast: {"reason": "client"}),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from clinic.booking import availability, checking, claiming
-from clinic.booking.models import Appointment, Room, VisitType
+from clinic.booking.models import Appointment, Room, Series, VisitType
 from clinic.booking.retrying import in_one_transaction
 from clinic.booking.signals import appointment_changed
 from clinic.booking.telling import tell_client
@@ -28,6 +28,7 @@ def book_visit(
     due_latest: date | None = None,
     note: str = "",
     external_ref: str = "",
+    series: Series | None = None,
     remind: bool = True,
 ) -> Appointment:
     """Book it at the client's site, in `room` or any free suitable one, and tell the client when `remind`.
@@ -45,6 +46,7 @@ def book_visit(
         site=client.site, client=client, episode=episode, clinician=clinician, visit_type=visit_type, starts=starts,
         ends=ends, busy_from=busy_from, busy_until=busy_until, status=AppointmentStatus.BOOKED, note=note.strip(),
         due_earliest=due_earliest, due_latest=due_latest, booked_by=by, booked_at=now, external_ref=external_ref,
+        series=series,
     )
     return claiming.or_refuse(lambda: _write(appointment, room, by, now, remind), asked)
 

@@ -256,7 +256,7 @@ def _rhythm(reader: _Reader, at: int) -> int:
     return taken
 
 
-RULES: tuple[Callable[[_Reader, int], int], ...] = (_clinician, _ahead, _bounded, _days, _hours, _kind)
+RULES: tuple[Callable[[_Reader, int], int], ...] = (_clinician, _rhythm, _ahead, _bounded, _days, _hours, _kind)
 
 
 def _settle(reader: _Reader) -> Asked:

@@ -15,6 +15,7 @@ from clinic.booking import queries, recalls
 from clinic.booking.forms import AskForm
 from clinic.booking.offering import Offer, offer_of
 from clinic.booking.rules.asking import Asked, read
+from clinic.booking.views.series import preview_asked
 from clinic.booking.wording import asked_in_words, problem_in_words
 from clinic.people.access import me
 from clinic.people.paging import page_of
@@ -57,12 +58,17 @@ def ask(request: HttpRequest) -> HttpResponse:
     found = page_of(search_clients(me(request), " ".join(n for n in asked.names if n in known)), request, CLIENTS)
     client = _client(request, found) if known or request.POST.get("client") else None
     wanted = _wanted(request, client, asked, today) if client else None
+    series, trouble = None, []
+    try:
+        series = preview_asked(request, client, wanted.kind, asked, today) if wanted else None
+    except ValueError:
+        trouble = ["A series lasts 1 to 26 weeks and has at most 60 visits."]
     return render(request, "booking/ask.html", {
         "form": form, "asked": asked, "found": found if known else None, "client": client, "unknown": unknown,
-        "problems": [problem_in_words(problem) for problem in asked.problems],
-        "sure": not unknown and not asked.problems, "wanted": wanted, "kinds": queries.visit_types(),
+        "problems": [*(problem_in_words(problem) for problem in asked.problems), *trouble],
+        "sure": not unknown and not asked.problems, "wanted": wanted, "series": series, "kinds": queries.visit_types(),
         "understood": _understood(request, asked, wanted, site),
-        "offers": _offers(request, asked, wanted) if wanted else [],
+        "offers": _offers(request, asked, wanted) if wanted and not asked.rhythm else [],
         "clinician": asked.clinician or "",
     })
 

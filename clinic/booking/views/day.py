@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.booking import queries, wording
-from clinic.booking.actions.cancel_visit import cancel_visit
+from clinic.booking.actions.cancel_series import cancel_series
 from clinic.booking.actions.mark_visit import mark_visit
 from clinic.booking.actions.undo_change import undo_change
 from clinic.booking.dayview import lay_out, neighbours
@@ -78,9 +78,13 @@ def visit(request: HttpRequest, public_id: UUID) -> HttpResponse:
                 by=me(request), appointment=found, status=request.POST["status"], now=timezone.now()
             )
         elif form.is_valid():
-            done = cancel_visit(
-                by=me(request), appointment=found, reason=form.cleaned_data["reason"], now=timezone.now()
+            gone = cancel_series(
+                by=me(request), appointment=found, reason=form.cleaned_data["reason"], now=timezone.now(),
+                scope=form.cleaned_data["scope"] or "this",
             )
+            done = gone[0]
+            if len(gone) > 1:
+                messages.success(request, f"{len(gone)} visits of the series are cancelled.")
         else:
             return _visit_page(request, found, form, status=400)
     except Refusal as refusal:

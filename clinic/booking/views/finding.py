@@ -13,12 +13,13 @@ from django.utils import timezone
 
 from clinic.booking import queries, recalls
 from clinic.booking.actions.book_for_recall import book_for_recall
-from clinic.booking.actions.move_visit import move_visit
+from clinic.booking.actions.move_series import move_series
 from clinic.booking.forms import OpeningsForm, TimeForm
 from clinic.booking.localtime import day_from, instant_from, start_of
 from clinic.booking.offering import Offer, offer_of, offers_in, said
 from clinic.booking.views.asking import ask
 from clinic.booking.views.day import day_url
+from clinic.booking.vocab import SeriesScope
 from clinic.people.access import STAFF, me, page
 from clinic.people.queries import client_for
 from clinic.people.refusal import NotThere, Refusal
@@ -140,16 +141,18 @@ def move(request: HttpRequest, public_id: UUID) -> HttpResponse:
         return _move_page(request, visit, times)
     try:
         who, start = _picked(request, times, visit.site.zone)
-        moved = move_visit(
+        moved = move_series(
             by=me(request), appointment=visit, start=start, now=timezone.now(),
-            clinician=_clinician(request, visit.site, who),
+            clinician=_clinician(request, visit.site, who), scope=request.POST.get("scope", "this"),
         )
     except NotThere:
         raise
     except Refusal as refusal:
         return _move_page(request, queries.appointment_for(me(request), public_id), times, refusal)
-    messages.success(request, f"Moved: {moved.client.name}, {said(moved)}.")
-    return redirect(day_url(moved))
+    done = next((each for each in moved if each.pk == visit.pk), moved[0])
+    more = f" {len(moved)} visits of the series were moved." if len(moved) > 1 else ""
+    messages.success(request, f"Moved: {done.client.name}, {said(done)}.{more}")
+    return redirect(day_url(done))
 
 
 def _move_page(request: HttpRequest, visit: Any, times: TimeForm, refusal: Refusal | None = None) -> HttpResponse:
@@ -167,6 +170,7 @@ def _move_page(request: HttpRequest, visit: Any, times: TimeForm, refusal: Refus
             "visit": visit, "times": times, "refusal": refusal, "zone": site.zone, "first": first,
             "offers": [offer_of(opening, site.zone) for opening in found if opening.starts != visit.starts],
             "instead": offers_in(refusal, site.zone), "choices": _choices(refusal, times),
+            "scopes": SeriesScope.choices if visit.series_id else [], "scope": request.POST.get("scope", "this"),
         },
         status=refusal.status if refusal else 200,
     )
