@@ -29,7 +29,8 @@ TUESDAYS = [date(2026, 3, 17) + timedelta(weeks=week) for week in range(4)]   # 
 
 
 @given(
-    st.dates(date(2026, 1, 1), date(2027, 1, 1)), st.sets(st.integers(0, 6), min_size=1), st.integers(1, 26), st.integers(1, 3)
+    st.dates(date(2026, 1, 1), date(2027, 1, 1)), st.sets(st.integers(0, 6), min_size=1), st.integers(1, 26),
+    st.integers(1, 3),
 )
 @settings(max_examples=60)
 def test_the_days_are_those_of_the_recurrence_library(first, weekdays, weeks, every):
@@ -158,7 +159,8 @@ def test_a_series_may_move_onto_its_own_hours(cast, series, now):
     days = sorted([*TUESDAYS, *(day + timedelta(days=2) for day in TUESDAYS)])
     made, _ = series(days=days)
     first = made.visits.order_by("starts")[0]
-    moved = move_series(by=cast.desk.user, appointment=first, start=first.starts + timedelta(minutes=15), scope="all", now=now)
+    start = first.starts + timedelta(minutes=15)
+    moved = move_series(by=cast.desk.user, appointment=first, start=start, scope="all", now=now)
     assert len(moved) == 8
 
 
