@@ -5,7 +5,10 @@ from __future__ import annotations
 from django.db import models
 
 from clinic.people.vocab import ConditionCode, Region
+from programs.library.rules.translation import ExerciseWords, LevelWords, words_in
 from programs.library.vocab import DoseSide, Kind, Severity
+
+SAID = "What it says in other languages: primary BCP 47 subtag to the parts of rules.translation"
 
 
 class Exercise(models.Model):
@@ -20,12 +23,22 @@ class Exercise(models.Model):
     feel = models.CharField(max_length=200, help_text="What it should feel like")
     not_feel = models.CharField(max_length=200, help_text="What it should not feel like")
     source = models.CharField(max_length=300, blank=True, help_text="Where the dose is published")
+    said = models.JSONField(default=dict, help_text=SAID)
 
     class Meta:
         ordering = ["region", "name"]
 
     def __str__(self) -> str:
         return self.name
+
+    def name_in(self, language: str) -> str:
+        """Its name for a client who speaks `language` (BCP 47); English where there is no translation."""
+        return str(words_in(self.said, language).get("name", self.name))
+
+    def in_language(self, language: str) -> ExerciseWords:
+        """What a client reads who speaks `language` (BCP 47); English where there is no translation."""
+        own = {"name": self.name, "setup": self.setup, "feel": self.feel, "not_feel": self.not_feel}
+        return ExerciseWords(**{**own, **words_in(self.said, language)})
 
 
 class Level(models.Model):
@@ -38,10 +51,18 @@ class Level(models.Model):
     cues = models.JSONField(default=list)
     dose = models.JSONField()
     drawing = models.JSONField(default=dict, help_text="Two poses and props for rules.figure")
+    said = models.JSONField(default=dict, help_text=SAID)
 
     class Meta:
         ordering = ["exercise", "number"]
         constraints = [models.UniqueConstraint(fields=["exercise", "number"], name="level_number_once")]
+
+    def in_language(self, language: str) -> LevelWords:
+        """What a client reads who speaks `language` (BCP 47); English where there is no translation."""
+        said = words_in(self.said, language)
+        return LevelWords(
+            said.get("name", self.name), said.get("harder_because", self.harder_because), tuple(said.get("cues", self.cues))
+        )
 
 
 class Precaution(models.Model):
@@ -51,6 +72,7 @@ class Precaution(models.Model):
     condition = models.CharField(max_length=24, choices=ConditionCode.choices)
     severity = models.CharField(max_length=8, choices=Severity.choices)
     reason = models.CharField(max_length=200)
+    said = models.JSONField(default=dict, help_text=SAID)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["exercise", "condition"], name="precaution_once")]

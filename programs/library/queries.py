@@ -10,6 +10,7 @@ from django.db.models import Prefetch, Q, QuerySet
 
 from clinic.people.refusal import NotThere
 from programs.library.models import Exercise, Level, Precaution
+from programs.library.rules.translation import words_in
 from programs.library.vocab import Equipment, Severity
 
 
@@ -70,14 +71,19 @@ def levels_of(slugs: Iterable[str]) -> dict[str, list[Level]]:
     return dict(found)
 
 
-def warnings(slugs: Iterable[str], conditions: Collection[str]) -> list[Warning]:
-    """What speaks against these exercises for a person with these conditions; what must not be done comes first."""
+def warnings(slugs: Iterable[str], conditions: Collection[str], language: str = "en") -> list[Warning]:
+    """What speaks against these exercises for a person with these conditions; what must not be done comes first.
+
+    The reasons are said in `language` (BCP 47), in English where there is no translation.
+    """
     rows = Precaution.objects.filter(exercise__slug__in=set(slugs), condition__in=conditions).values_list(
-        "exercise__slug", "condition", "severity", "reason"
+        "exercise__slug", "condition", "severity", "reason", "said"
     )
-    return sorted(
-        (Warning(*row) for row in rows), key=lambda row: (row.severity != Severity.DO_NOT, row.slug, row.condition)
-    )
+    found = [
+        Warning(slug, condition, severity, words_in(said, language).get("reason", reason))
+        for slug, condition, severity, reason, said in rows
+    ]
+    return sorted(found, key=lambda row: (row.severity != Severity.DO_NOT, row.slug, row.condition))
 
 
 def drawings() -> QuerySet[Level]:

@@ -12,7 +12,7 @@ from clinic.booking.vocab import AppointmentStatus
 from programs.following.rules.entry import MOST_EDIT, MOST_ITEMS, MOST_REPS, MOST_SECONDS, MOST_WORDS
 from programs.following.vocab import Rating, RedFlag, SkipReason
 from programs.library.rules.dose import dose_to_json
-from programs.library.vocab import DoseSide
+from programs.library.vocab import DoseSide, Equipment
 from programs.portal.vocab import Stand
 from programs.prescribing.vocab import PhaseKind
 
@@ -59,16 +59,18 @@ class CardOut(serializers.Serializer[Any]):
 
     item_key = serializers.UUIDField(source="item.key")
     exercise = serializers.SlugField(source="item.exercise")
-    name = serializers.CharField(source="exercise.name")
+    name = serializers.CharField(source="words.name", help_text="This and the sentences below in the client's language")
     level = serializers.IntegerField(source="item.level")
+    level_name = serializers.CharField(source="level_words.name")
+    equipment = serializers.ListField(source="exercise.equipment", child=serializers.ChoiceField(Equipment.choices))
     side = serializers.ChoiceField(source="item.side", choices=DoseSide.choices)
     dose = serializers.SerializerMethodField()
     rounds = RangeOut(source="item.rounds")
     note = serializers.CharField(source="item.note")
-    setup = serializers.CharField(source="exercise.setup")
-    cues = serializers.ListField(source="level.cues", child=serializers.CharField())
-    feel = serializers.CharField(source="exercise.feel")
-    not_feel = serializers.CharField(source="exercise.not_feel")
+    setup = serializers.CharField(source="words.setup")
+    cues = serializers.ListField(source="level_words.cues", child=serializers.CharField())
+    feel = serializers.CharField(source="words.feel")
+    not_feel = serializers.CharField(source="words.not_feel")
     least_seconds = serializers.IntegerField(source="least")
     steps = StepOut(many=True)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
@@ -18,12 +19,22 @@ SIDES = {
     "alternating": lambda: _("Left and right in turn"), "left": lambda: _("Left side only"),
     "right": lambda: _("Right side only"),
 }
+EQUIPMENT = {
+    "roller": lambda: _("foam roller"), "ball": lambda: _("small ball"), "strap": lambda: _("strap or towel"),
+    "band": lambda: _("elastic band"), "step": lambda: _("step or stair"), "chair": lambda: _("firm chair"),
+    "wall": lambda: _("wall"), "mat": lambda: _("mat"),
+}   # "none" is nothing to say
 PHASES = {"kick_off": lambda: _("Kick-off"), "taper": lambda: _("Taper"), "maintenance": lambda: _("Maintenance")}
 
 DEVICES = {
     "android": lambda: _("Android phone or tablet"), "apple": lambda: _("iPhone or iPad"), "computer": lambda: _("Computer"),
     "other": lambda: _("Another device"),
 }
+
+
+def equipment_in_words(codes: Iterable[str]) -> str:
+    """What is needed: 'foam roller, mat'; empty for nothing."""
+    return ", ".join(EQUIPMENT[code]() for code in codes if code in EQUIPMENT)
 
 
 def day_in_words(day: date) -> str:

@@ -174,9 +174,10 @@ def levels_named(plan: Plan) -> dict[tuple[str, int], Level]:
     return {(level.exercise.slug, level.number): level for level in rows}
 
 
-def exercise_names(slugs: Iterable[str]) -> dict[str, str]:
-    """Names of exercises by slug, for words about a plan; an unknown slug is absent."""
-    return dict(Exercise.objects.filter(slug__in=set(slugs)).order_by("slug").values_list("slug", "name"))
+def exercise_names(slugs: Iterable[str], language: str = "en") -> dict[str, str]:
+    """Names of exercises by slug in `language` (BCP 47), for words about a plan; an unknown slug is absent."""
+    rows = Exercise.objects.filter(slug__in=set(slugs)).order_by("slug").only("slug", "name", "said")
+    return {row.slug: row.name_in(language) for row in rows}
 
 
 def with_library(plan: Plan, levels: dict[tuple[str, int], Level]) -> Plan:

@@ -156,11 +156,14 @@ def template_card(template: Any) -> dict[str, Any]:
     return {"template": template, "phases": phase_rows(plan), "ribbon": preview(plan), "count": len(plan.items)}
 
 
-def named_items(plan: Plan) -> list[dict[str, Any]]:
-    """Items with the library's level, for words and drawings."""
+def named_items(plan: Plan, language: str = "en") -> list[dict[str, Any]]:
+    """Items with the library's level, for drawings, and its words in `language` (BCP 47)."""
     levels = levels_named(plan)
     return [
-        {"item": item, "level": level, "exercise": level.exercise}
+        {
+            "item": item, "level": level, "exercise": level.exercise, "words": level.exercise.in_language(language),
+            "level_words": level.in_language(language),
+        }
         for item in with_library(plan, levels).items
         if (level := levels.get((item.exercise, item.level)))
     ]

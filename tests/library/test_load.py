@@ -1,19 +1,17 @@
 """Loading the exercise library."""
 
-import json
-import shutil
-from pathlib import Path
 from uuid import uuid4
 
 import pytest
 
 from clinic.people.refusal import Refusal
 from clinic.people.vocab import Region
-from programs.library.actions.load_library import FOLDER, load_library
+from programs.library.actions.load_library import load_library
 from programs.library.models import Exercise, Level, Precaution
 from programs.library.rules.entry import NEVER_ROLL_WITH
 from programs.library.vocab import Kind, Severity
 from programs.prescribing.models import Item, Program, Revision
+from tests.library.files import edit
 
 # relied on by templates and tests of other apps
 MUST_BE_THERE = {
@@ -23,22 +21,6 @@ MUST_BE_THERE = {
     "chin-tuck", "band-row", "band-external-rotation", "wrist-extensor-lower", "ankle-circles", "brisk-walk",
     "hip-hinge",
 }
-
-
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """A library of one region, to be spoilt or edited."""
-    (tmp_path / "poses").mkdir()
-    shutil.copy(FOLDER / "poses" / "common.json", tmp_path / "poses")
-    shutil.copy(FOLDER / "neck.json", tmp_path)
-    return tmp_path
-
-
-def edit(folder: Path, change) -> None:
-    path = folder / "neck.json"
-    data = json.loads(path.read_text())
-    change(data["exercises"])
-    path.write_text(json.dumps(data))
 
 
 def test_the_shipped_library_covers_every_region_and_kind(db):
@@ -91,6 +73,8 @@ def test_what_has_left_the_files_goes_unless_a_program_uses_it(folder, cast, now
         revision=revision, key=uuid4(), position=1, exercise=used.exercise, level=used, dose=used.dose, side="both"
     )
     edit(folder, lambda rows: (rows[1]["levels"].pop(), rows[1]["levels"].pop(), rows.pop(2)))
+    edit(folder, lambda said: (said["chin-tuck"]["levels"].__delitem__(slice(1, 3)), said.pop("neck-turn")), "es/neck.json")
+    edit(folder, lambda said: said.pop("Small and slow; stop if you feel giddy."), "es/reasons.json", "reasons")
     counts = load_library(folder)
     assert list(Level.objects.filter(exercise__slug="chin-tuck").values_list("number", flat=True)) == [1, 3]
     assert not Exercise.objects.filter(slug="neck-turn").exists()

@@ -201,3 +201,26 @@ def test_a_whole_program_can_be_printed(db):
     items = tuple(ItemPlan(UUID(int=n), "walk", 1, Continuous(Span(1, 1))) for n in range(MOST_ITEMS))
     phases = (PhasePlan("kick_off", 7, Span(1, 2)), PhasePlan("maintenance", None, Span(1, 1), 2))
     assert pages(handout_pdf(data_of(Plan(MONDAY, phases, items)))) in (2, 3)
+
+
+def test_the_exercises_and_the_precautions_are_said_in_the_clients_language(cast, browse, library, running, today):
+    clamshell = library.clamshell
+    clamshell.said = {"es": {"name": "Almeja", "setup": "De lado.", "feel": "Esfuerzo.", "not_feel": "Dolor."}}
+    clamshell.save()
+    level = clamshell.levels.get(number=1)
+    level.said = {"es": {"name": "Paso 1", "harder_because": "", "cues": ["Despacio."]}}
+    level.save()
+    precaution = clamshell.precautions.get()
+    precaution.said = {"es": {"reason": "Pregunte al cirujano."}}
+    precaution.save()
+    Condition.objects.create(client=cast.ada, code="recent_surgery", since=today)
+    cast.ada.language = "es"
+    cast.ada.save()
+    seen = {}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("programs.prescribing.views.paper.handout_pdf", lambda data: seen.update(data) or b"%PDF-")
+        browse(cast.mina.user).get(reverse("prescribing:handout-pdf", args=[running.public_id]))
+    said = seen["items"][0]
+    assert (said["name"], said["cues"], said["alt"]) == ("Almeja", ["Despacio."], "Almeja: Paso 1")
+    assert seen["care"] == [{"name": "Almeja", "reason": "Pregunte al cirujano."}]
+    assert seen["items"][1]["name"] == "Side plank"   # a row without words in Spanish is said in English, not left out

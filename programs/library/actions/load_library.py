@@ -14,8 +14,10 @@ from django.db.models import ManyToOneRel, Model
 
 from clinic.people.refusal import Refusal
 from clinic.people.vocab import ConditionCode, Region
+from programs.library.actions.reading_languages import Entries, Said, read_languages
 from programs.library.models import Exercise, Level, Precaution
 from programs.library.rules.entry import Words, check_entry, drawn
+from programs.library.rules.translation import LANGUAGES
 from programs.library.vocab import DoseSide, Equipment, Kind, Severity
 
 FOLDER = Path(settings.ROOT) / "fixtures" / "library"
@@ -30,7 +32,7 @@ def load_library(folder: Path | None = None) -> dict[str, int]:
     """Bring the library in line with the files and say how many rows were added, changed, kept and retired.
 
     Loading twice changes nothing. An exercise or level that has left the files stays when a program uses it.
-    A fault in any file refuses everything, naming file, exercise and part.
+    A fault in any file refuses everything, naming file, exercise and part; so does a word that another language lacks.
     """
     folder = folder or FOLDER
     poses = _poses(folder / "poses")
@@ -38,20 +40,27 @@ def load_library(folder: Path | None = None) -> dict[str, int]:
     entries: dict[str, tuple[str, dict[str, Any]]] = {}
     for path in sorted(folder.glob("*.json")):
         _read_region(path, poses, entries, faults)
+    _refuse(faults)
+    said, faults = read_languages(folder, entries, _json)
+    _refuse(faults)
+    with transaction.atomic():
+        return dict(_store(entries, poses, said))
+
+
+def _refuse(faults: list[str]) -> None:
     if faults:
         raise Refusal(
             "bad_library", f"The exercise library was not loaded: {faults[0]}", status=400,
             fields={str(number): fault for number, fault in enumerate(faults, start=1)},
         )
-    with transaction.atomic():
-        return dict(_store(entries, poses))
 
 
 def _json(path: Path) -> Any:
     try:
         return json.loads(path.read_text(encoding="utf-8"))
     except json.JSONDecodeError as error:
-        sentence = f"The exercise library was not loaded: {path.name}, line {error.lineno}: {error.msg}."
+        name = path.name if path.parent.name not in LANGUAGES else f"{path.parent.name}/{path.name}"
+        sentence = f"The exercise library was not loaded: {name}, line {error.lineno}: {error.msg}."
         raise Refusal("bad_library", sentence, status=400) from None
 
 
@@ -80,18 +89,21 @@ def _read_region(
             entries[entry["slug"]] = (region, entry)
 
 
-def _store(entries: Mapping[str, tuple[str, dict[str, Any]]], poses: Mapping[str, Any]) -> Counter[str]:
+def _store(entries: Entries, poses: Mapping[str, Any], said: Said) -> Counter[str]:
     """Write what differs, in bulk: a library is some five hundred rows."""
     counts: Counter[str] = Counter(added=0, changed=0, kept=0, retired=0)
     kept = {row.slug: row for row in Exercise.objects.all()}
-    heads = {slug: {"region": region, **{name: entry[name] for name in HEAD}} for slug, (region, entry) in entries.items()}
+    heads = {
+        slug: {"region": region, "said": said.exercise(slug), **{name: entry[name] for name in HEAD}}
+        for slug, (region, entry) in entries.items()
+    }
     _sync(Exercise, {slug: kept.get(slug) or Exercise(slug=slug) for slug in heads}, heads, counts)
     stored = {row.slug: row for row in Exercise.objects.filter(slug__in=entries)}
 
     levels = {
         (slug, number): {
             "name": data["name"], "harder_because": data.get("harder_because", ""), "cues": data["cues"],
-            "dose": data["dose"], "drawing": drawn(data["drawing"], poses),
+            "dose": data["dose"], "drawing": drawn(data["drawing"], poses), "said": said.level(slug, number),
         }
         for slug, (_, entry) in entries.items()
         for number, data in enumerate(entry["levels"], start=1)
@@ -102,7 +114,9 @@ def _store(entries: Mapping[str, tuple[str, dict[str, Any]]], poses: Mapping[str
         {key: old_levels.get(key) or Level(exercise=stored[key[0]], number=key[1]) for key in levels}, levels, counts,
     )
     precautions = {
-        (slug, data["condition"]): {"severity": data["severity"], "reason": data["reason"]}
+        (slug, data["condition"]): {
+            "severity": data["severity"], "reason": data["reason"], "said": said.reason(data["reason"]),
+        }
         for slug, (_, entry) in entries.items()
         for data in entry["precautions"]
     }

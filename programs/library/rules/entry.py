@@ -12,6 +12,7 @@ from programs.library.rules.pose import Pose, flatten, problems
 from programs.library.rules.props import KINDS
 from programs.library.rules.shapes import VIEWS
 from programs.library.rules.skeleton import skeleton
+from programs.library.rules.translation import LEVEL_TEXTS, MOST_CUE, MOST_REASON, TEXTS
 
 # the six of Bartsch KM et al. 2021, J Clin Med 10(22):5360: do not roll with these, ask the clinician
 NEVER_ROLL_WITH = ("open_wound", "fracture", "inflammation", "dvt", "osteomyelitis", "myositis_ossificans")
@@ -20,7 +21,6 @@ DOSES = {                # what a kind may be dosed by
     "balance": {"hold", "reps"}, "aerobic": {"continuous"},
 }
 POINTS = frozenset(skeleton(Pose({}, {}, {})))
-_TEXTS = {"name": 80, "setup": 600, "feel": 200, "not_feel": 200}   # characters at most
 _OPTIONAL = {"source": 300}
 
 
@@ -45,9 +45,9 @@ def check_entry(entry: Any, poses: Mapping[str, Any], words: Words) -> list[str]
 def _head(entry: Mapping[str, Any], words: Words) -> Iterator[str]:
     if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", str(entry.get("slug", ""))) or len(entry["slug"]) > 48:
         yield "slug: must be small letters, digits and hyphens, 48 at most"
-    for part, most in {**_TEXTS, **_OPTIONAL}.items():
+    for part, most in {**TEXTS, **_OPTIONAL}.items():
         text = entry.get(part)
-        if not isinstance(text, str) or (part in _TEXTS and not text.strip()):
+        if not isinstance(text, str) or (part in TEXTS and not text.strip()):
             yield f"{part}: must be a text"
         elif len(text) > most:
             yield f"{part}: may have {most} characters at most, not {len(text)}"
@@ -84,7 +84,7 @@ def _precautions(entry: Mapping[str, Any], words: Words) -> Iterator[str]:
         if row.get("severity") not in words.severities:
             yield f"{where}.severity: must be one of {', '.join(sorted(words.severities))}, not {row.get('severity')!r}"
         reason = row.get("reason")
-        if not isinstance(reason, str) or not 1 <= len(reason) <= 200:
+        if not isinstance(reason, str) or not 1 <= len(reason) <= MOST_REASON:
             yield f"{where}.reason: must be a text of 200 characters at most"
         seen[code] = row.get("severity", "")
     if entry.get("kind") == "rolling":
@@ -103,10 +103,10 @@ def _levels(entry: Mapping[str, Any], poses: Mapping[str, Any]) -> Iterator[str]
         if not isinstance(level, Mapping):
             yield f"{where}: must be an object"
             continue
-        if not isinstance(level.get("name"), str) or not 1 <= len(level["name"]) <= 80:
+        if not isinstance(level.get("name"), str) or not 1 <= len(level["name"]) <= LEVEL_TEXTS["name"]:
             yield f"{where}.name: must be a text of 80 characters at most"
         harder = level.get("harder_because", "")
-        if not isinstance(harder, str) or len(harder) > 160 or (number > 1 and not harder):
+        if not isinstance(harder, str) or len(harder) > LEVEL_TEXTS["harder_because"] or (number > 1 and not harder):
             yield f"{where}.harder_because: must say what makes it harder, in 160 characters at most"
         cues = level.get("cues")
         if not isinstance(cues, list) or not 3 <= len(cues) <= 5 or not all(map(_is_cue, cues)):
@@ -116,7 +116,7 @@ def _levels(entry: Mapping[str, Any], poses: Mapping[str, Any]) -> Iterator[str]
 
 
 def _is_cue(cue: Any) -> bool:
-    return isinstance(cue, str) and 0 < len(cue) <= 120
+    return isinstance(cue, str) and 0 < len(cue) <= MOST_CUE
 
 
 def _dose(data: Any, kind: Any) -> Iterator[str]:

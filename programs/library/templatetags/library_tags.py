@@ -71,29 +71,30 @@ def _svg(drawing: str, side: str, title: str, moving: bool = False) -> str:
     return (moving_svg if moving else figure_svg)(json.loads(drawing), side=side, title=title)
 
 
-def _drawn(level: Level, side: str, *, moving: bool = False) -> SafeString:
+def _drawn(level: Level, side: str, title: str, *, moving: bool = False) -> SafeString:
     if not level.drawing:
         return mark_safe("")
-    title = f"{level.exercise.name}: {level.name}"
+    title = title or f"{level.exercise.name}: {level.name}"
     shown = "left" if side == "left" else "right"
     # figure_svg escapes the title; the rest is numbers and our own markup
     return mark_safe(_svg(json.dumps(level.drawing, sort_keys=True), shown, title, moving))  # noqa: S308
 
 
 @register.simple_tag
-def drawing(level: Level, side: str = "right") -> SafeString:
+def drawing(level: Level, side: str = "right", title: str = "") -> SafeString:
     """The figure of a level for one side; nothing when it has no drawing. "each" and "both" show the right side.
 
-    The level's exercise should come along (select_related): its name is the title.
+    Without a `title` it is called by the English names; the level's exercise should then come along (select_related).
     """
-    return _drawn(level, side)
+    return _drawn(level, side, title)
 
 
 @register.inclusion_tag("library/moving.html")
-def moving_drawing(level: Level, side: str = "right", play: str = "auto") -> dict[str, Any]:
+def moving_drawing(level: Level, side: str = "right", play: str = "auto", title: str = "") -> dict[str, Any]:
     """The same figure, which library/moving.js moves from start to end and back, with a button that stops it.
 
     `play` "auto" starts by itself unless less motion is asked for; "ask" waits for the button. The page loads
     library/library.css and library/moving.js; without the script the still drawing is shown.
     """
-    return {"figure": _drawn(level, side, moving=True), "play": play, "title": f"{level.exercise.name}: {level.name}"}
+    title = title or f"{level.exercise.name}: {level.name}"
+    return {"figure": _drawn(level, side, title, moving=True), "play": play, "title": title}

@@ -51,10 +51,10 @@ def ahead_of(user: User, now: datetime, days: int = LOOK_AHEAD_DAYS) -> Ahead:
     today = day_of(client, now)
     wanted = [today + timedelta(days=offset) for offset in range(days)]
     programs = [row for row in my_programs(client, user) if row.status in OPEN]
-    return Ahead(client, today, open_alert(client) is not None, [_program(row, wanted) for row in programs])
+    return Ahead(client, today, open_alert(client) is not None, [_program(row, wanted, client.language) for row in programs])
 
 
-def _program(program: Program, wanted: list[date]) -> AheadProgram:
+def _program(program: Program, wanted: list[date], language: str) -> AheadProgram:
     revisions, pauses = list(revisions_of(program)), pauses_of(program)
     plans = {row.pk: plan_of(row) for row in revisions}
     days = []
@@ -65,4 +65,4 @@ def _program(program: Program, wanted: list[date]) -> AheadProgram:
         asked = day_plan(plan, day) if plan and day >= plan.anchor else None
         days.append(AheadDay(day, stand_with(program, pauses, asked, day), asked, revision))
     used = {day.revision.pk for day in days if day.revision}
-    return AheadProgram(program, days, [(row, cards_of(row)) for row in revisions if row.pk in used])
+    return AheadProgram(program, days, [(row, cards_of(row, language)) for row in revisions if row.pk in used])

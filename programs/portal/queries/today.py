@@ -11,6 +11,7 @@ from programs.following.models import Alert, DayRecord
 from programs.following.notes import unread_for_client
 from programs.following.queries import days_of
 from programs.library.models import Exercise, Level
+from programs.library.rules.translation import ExerciseWords, LevelWords
 from programs.portal.queries.own import chosen_program, day_of, open_alert, where_they_stand
 from programs.portal.rules.days import minutes, next_asked
 from programs.portal.rules.steps import Step, steps_of
@@ -22,14 +23,21 @@ from programs.prescribing.rules.plan import DayPlan, ItemPlan, Plan, day_plan
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """One exercise as it is shown: its plan, its level with drawing and cues, and the timer's steps."""
+    """One exercise as it is shown: its plan, its level with the drawing, its words, and the timer's steps."""
 
     item: ItemPlan
     exercise: Exercise
     level: Level
+    words: ExerciseWords          # in the client's language
+    level_words: LevelWords
     steps: list[Step]
     least: int                    # seconds of work that count as done, all sides
     whole: int                    # seconds of work when all of it is done, all sides
+
+    @property
+    def title(self) -> str:
+        """What the drawing is called."""
+        return f"{self.words.name}: {self.level_words.name}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +86,7 @@ def today_of(user: User, now: datetime, public_id: UUID | str | None = None) -> 
     records = {record.day: record for record in days_of([program.pk], day - timedelta(days=1), day)[program.pk]}
     return Today(
         client, day, stand, program, others, alert, revision, plan, asked,
-        cards_of(revision) if revision and stand in {Stand.ASKED, Stand.REST, Stand.NOT_STARTED} else [],
+        cards_of(revision, client.language) if revision and stand in {Stand.ASKED, Stand.REST, Stand.NOT_STARTED} else [],
         records[day].sessions_done if day in records else 0,
         records[day].pain if day in records else None,
         next_asked(plan, day) if plan and stand in {Stand.REST, Stand.NOT_STARTED} else None,
@@ -86,15 +94,20 @@ def today_of(user: User, now: datetime, public_id: UUID | str | None = None) -> 
     )
 
 
-def cards_of(revision: Revision) -> list[Card]:
-    """The exercises of a revision as they are shown. No query when the revision comes from prescribing's queries."""
+def cards_of(revision: Revision, language: str) -> list[Card]:
+    """The exercises of a revision as they are shown in a language (BCP 47).
+
+    No query when the revision comes from prescribing's queries.
+    """
     held = {item.key: item for item in revision.items.all()}
-    return [_card(item, held[item.key].exercise, held[item.key].level) for item in plan_of(revision).items]
+    return [_card(item, held[item.key].exercise, held[item.key].level, language) for item in plan_of(revision).items]
 
 
-def _card(item: ItemPlan, exercise: Exercise, level: Level) -> Card:
-    level.exercise = exercise   # its drawing is titled with the exercise's name: no further query
-    return Card(item, exercise, level, steps_of(item, "full"), item.work("minimum"), item.work("full"))
+def _card(item: ItemPlan, exercise: Exercise, level: Level, language: str) -> Card:
+    return Card(
+        item, exercise, level, exercise.in_language(language), level.in_language(language), steps_of(item, "full"),
+        item.work("minimum"), item.work("full"),
+    )
 
 
 def _morning_due(records: dict[date, DayRecord], today: date) -> date | None:

@@ -18,7 +18,17 @@ from clinic.people.rules.zones import zone
 from programs.library.rules.dose import Span
 from programs.portal.rules.steps import Step
 from programs.portal.vocab import Stand
-from programs.portal.wording import DEVICES, PHASES, SIDES, day_and_month, day_in_words, dose_in_words, ends, in_words
+from programs.portal.wording import (
+    DEVICES,
+    PHASES,
+    SIDES,
+    day_and_month,
+    day_in_words,
+    dose_in_words,
+    ends,
+    equipment_in_words,
+    in_words,
+)
 from programs.portal.wording_measures import change_in_words, measure_in_words, side_of_measure, unit_in_words
 from programs.prescribing.rules.plan import DayPlan
 from programs.prescribing.rules.ribbon import RibbonDay, ribbon_svg
@@ -29,6 +39,7 @@ register.filter("spoken", in_words)
 register.filter("day_words", day_in_words)
 register.filter("short_day", day_and_month)
 register.filter("dose_spoken", dose_in_words)
+register.filter("equipment_spoken", equipment_in_words)
 
 
 def _pair(span: Range | int) -> tuple[int, int]:

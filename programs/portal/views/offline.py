@@ -101,6 +101,8 @@ def _tag(ahead: Ahead) -> str:
             f"{held.program.public_id} {day.day} {day.stand} {day.revision.public_id if day.revision else ''}"
             for held in ahead.programs for day in held.days
         ),
+        # the library's words may be mended while the revision stays the same
+        *(f"{card.words} {card.level_words}" for held in ahead.programs for _, cards in held.cards for card in cards),
     ]
     return f'"{hashlib.sha256(" ".join(seen).encode()).hexdigest()[:32]}"'
 

@@ -59,7 +59,7 @@ def _show(
 def _problems(form: SessionForm, rows: list[tuple[Card, ItemForm]]) -> list[tuple[str, str, str]]:
     """(id of the field, where it is, what is wrong) of every answer that cannot be used, in the page's order."""
     found = [
-        (answers[name].auto_id, card.exercise.name, str(sentence))
+        (answers[name].auto_id, card.words.name, str(sentence))
         for card, answers in rows for name, sentences in answers.errors.items() for sentence in sentences
     ]
     found += [
@@ -74,7 +74,7 @@ def _save(request: HttpRequest, now: datetime) -> HttpResponse:
     program, revision = _shown(request)
     client = program.client
     form = SessionForm(request.POST, today=day_of(client, now), first=program.starts)
-    rows = [(card, ItemForm(request.POST, item=card.item)) for card in cards_of(revision)]
+    rows = [(card, ItemForm(request.POST, item=card.item)) for card in cards_of(revision, client.language)]
     good = [form.is_valid(), *(answers.is_valid() for _card, answers in rows)]
     if all(good):
         try:

@@ -62,7 +62,7 @@ def handout_data(heading: Heading, plan: Plan, care: list[tuple[str, str]], toda
         "for-line": say("for", **about), "phases-line": say("now", often=say.often(now), minutes=say.minutes(least, most)),
         "qr": qr_svg(heading.url), "qr-alt": say("qr_alt", **about), "qr-line": say("qr"),
         "footer": say("footer", **about), "closing": say("closing"),
-        "items": [_item(row, say) for row in named_items(plan)],
+        "items": [_item(row, say) for row in named_items(plan, say.language)],
         "days": [
             {
                 "name": say.column(day.day),
@@ -77,11 +77,11 @@ def handout_data(heading: Heading, plan: Plan, care: list[tuple[str, str]], toda
 
 
 def _item(row: dict[str, Any], say: Says) -> dict[str, Any]:
-    item, level, exercise = row["item"], row["level"], row["exercise"]
-    alt = f"{exercise.name}: {level.name}"
+    item, level, words, level_words = row["item"], row["level"], row["words"], row["level_words"]
+    alt = f"{words.name}: {level_words.name}"
     return {
-        "name": exercise.name, "dose": say.dose(item.dose, item.rounds), "side": say(item.side), "note": item.note,
-        "cues": list(level.cues), "figure": str(drawing(level, item.side)), "alt": alt,
+        "name": words.name, "dose": say.dose(item.dose, item.rounds), "side": say(item.side), "note": item.note,
+        "cues": list(level_words.cues), "figure": str(drawing(level, item.side, alt)), "alt": alt,
     }
 
 

@@ -1,4 +1,4 @@
-"""What the handout says, in each language it can be printed in. Exercises keep the words of the library."""
+"""What the handout says, in each language it can be printed in. Exercises come in the library's words of that language."""
 
 from __future__ import annotations
 

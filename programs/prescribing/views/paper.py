@@ -28,8 +28,9 @@ def handout_pdf_page(request: HttpRequest, public_id: UUID) -> HttpResponse:
     dated = [(revision.effective_from, plan) for revision, plan in versions]
     plan = in_force(dated, max(today, program.starts)) or versions[-1][1]
     slugs = sorted({item.exercise for item in plan.items})
-    names = exercise_names(slugs)
-    care = [(names.get(row.slug, row.slug), row.reason) for row in warnings(slugs, open_conditions(client, today))]
+    names = exercise_names(slugs, client.language)
+    against = warnings(slugs, open_conditions(client, today), client.language)
+    care = [(names.get(row.slug, row.slug), row.reason) for row in against]
     heading = Heading(
         program.title, client.given_name, program.clinician.name, site.name, site.phone, site.emergency_number,
         f"{settings.PUBLIC_URL}/portal/", client.language,
