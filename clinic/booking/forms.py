@@ -67,6 +67,20 @@ class TimeForm(forms.Form):
         return day
 
 
+class AwayForm(forms.Form):
+    """Who is away, and on which days."""
+
+    clinician = forms.ChoiceField(label="Who is away", required=False)
+    first_day = forms.DateField(label="First day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    last_day = forms.DateField(label="Last day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    anyone = forms.BooleanField(label="Other clinicians may take over", required=False, initial=True)
+
+    def __init__(self, *args: Any, user: User, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = [(str(person.public_id), person.name) for person in queries.bookable_clinicians(user, site)]
+        self.fields["clinician"].choices = [("", "Everybody: the site is closed"), *people]   # type: ignore[attr-defined]
+
+
 class CancelForm(forms.Form):
     reason = forms.ChoiceField(label="Reason for cancelling", choices=[("", "Choose a reason"), *CancelReason.choices])
     scope = forms.ChoiceField(label="Which visits", choices=SeriesScope.choices, required=False)

@@ -6,8 +6,9 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
+from clinic.booking.away import move_of
 from clinic.booking.queries import appointment_of
-from clinic.booking.vocab import AppointmentStatus
+from clinic.booking.vocab import AppointmentStatus, MoveState
 from clinic.reminders.kinds import Kind, Wording, register
 
 COMING = (AppointmentStatus.PENDING, AppointmentStatus.BOOKED)
@@ -37,6 +38,32 @@ def still_cancelled(message: Any, now: datetime) -> str | None:
     return "started" if appointment.starts <= now else None
 
 
+def still_asked(message: Any, now: datetime) -> str | None:
+    """None while the client is still asked about that time; else gone, answered, withdrawn, moved or started."""
+    move = move_of(message.about)
+    if move is None:
+        return "gone"
+    if move.away.withdrawn_at is not None:
+        return "withdrawn"
+    if move.state != MoveState.ASKED:
+        return "answered"
+    if move.starts is None or not message.dedup_key.endswith(move.starts.isoformat()):
+        return "moved"
+    return "started" if move.starts <= now else None
+
+
+VISIT_MOVE_ASKED = {
+    "en": Wording(
+        "Would {day} at {time} suit you?",
+        "Hello {first_name},\n\nwe cannot see you at {clinic} at the time we had agreed. Would {day} at {time} suit you?\n"
+        "Please say yes or no here: {url}\nor call {phone}. We do not move your visit before we have your answer.\n",
+    ),
+    "es": Wording(
+        "¿Le viene bien el {day} a las {time}?",
+        "Hola, {first_name}:\n\nNo podemos atenderle en {clinic} a la hora acordada. ¿Le va bien el {day} a las {time}?\n"
+        "Díganos sí o no aquí: {url}\no llame al {phone}. No cambiaremos su visita hasta tener su respuesta.\n",
+    ),
+}
 VISIT_BOOKED = {
     "en": Wording(
         "Your visit on {day} at {time}",
@@ -107,3 +134,4 @@ def register_kinds() -> None:
     register(Kind("visit_reminder", "Visit reminder", VISIT_REMINDER, still))
     register(Kind("visit_moved", "Visit moved", VISIT_MOVED, still))
     register(Kind("visit_cancelled", "Visit cancelled", VISIT_CANCELLED, still_cancelled))
+    register(Kind("visit_move_asked", "New time proposed", VISIT_MOVE_ASKED, still_asked))

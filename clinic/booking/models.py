@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from clinic.booking.constraints import PostgresExclusion, TsTzRange
-from clinic.booking.vocab import HOLDING, AppointmentStatus, CancelReason, ChangeKind, Resource
+from clinic.booking.vocab import HOLDING, AppointmentStatus, CancelReason, ChangeKind, MoveState, Resource
 from clinic.people.models import Client, Episode, Site, Staff, User
 
 CELL_MINUTES = 5
@@ -50,6 +50,7 @@ class Absence(models.Model):
     starts = models.DateTimeField()
     ends = models.DateTimeField()
     reason = models.CharField(max_length=80, blank=True)
+    away = models.ForeignKey("Away", null=True, blank=True, on_delete=models.CASCADE, related_name="absences")
 
     class Meta:
         indexes = [models.Index(fields=["clinician", "starts"], name="absence_span")]   # building a day's grid
@@ -178,5 +179,56 @@ class Change(models.Model):
         constraints = [
             models.CheckConstraint(
                 condition=Q(undone_at__isnull=True) | Q(undone_at__gte=F("at")), name="change_undone_after"
+            ),
+        ]
+
+
+class Away(models.Model):
+    """Days on which a clinician, or everybody at a site, is not there, and what was proposed for the visits displaced."""
+
+    public_id = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    clinician = models.ForeignKey(
+        Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+", help_text="Empty: the whole site"
+    )
+    first_day = models.DateField()
+    last_day = models.DateField()
+    anyone = models.BooleanField(default=True, help_text="Other clinicians may take over")
+    cost = models.PositiveIntegerField(help_text="Points of rules/places.py")
+    bound = models.PositiveIntegerField(help_text="No other choice costs less than this")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-first_day", "-pk"]
+        constraints = [models.CheckConstraint(condition=Q(last_day__gte=F("first_day")), name="away_days_in_order")]
+
+
+class ProposedMove(models.Model):
+    """A new time for one displaced visit. It holds nothing: the visit stays where it is until somebody confirms."""
+
+    public_id = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    away = models.ForeignKey(Away, on_delete=models.CASCADE, related_name="moves")
+    appointment = models.ForeignKey(Appointment, on_delete=models.PROTECT, related_name="moves")
+    version = models.PositiveIntegerField(help_text="Of the visit that this was worked out for")
+    was_starts = models.DateTimeField()
+    was_clinician = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    clinician = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    room = models.ForeignKey(Room, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    starts = models.DateTimeField(null=True, blank=True)
+    reasons = models.JSONField(default=list, help_text="Codes of rules/places.py, each with its number")
+    why_not = models.CharField(max_length=24, blank=True, help_text="Why there is no place; a code of rules/replacing.py")
+    state = models.CharField(max_length=12, choices=MoveState.choices, default=MoveState.PROPOSED)
+    asked_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["was_starts", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["away", "appointment"], name="move_once_per_visit"),
+            models.CheckConstraint(condition=Q(state__in=MoveState.values), name="move_state_known"),
+            models.CheckConstraint(
+                condition=Q(starts__isnull=True, clinician__isnull=True) | Q(starts__isnull=False, clinician__isnull=False),
+                name="move_has_a_place_or_none",
             ),
         ]

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from django.utils import dateformat, translation
 
-from clinic.booking.models import Appointment
+from clinic.booking.models import Appointment, ProposedMove
 from clinic.booking.vocab import AppointmentStatus
 from clinic.people.models import User
 from clinic.people.rules import zones
@@ -29,6 +29,19 @@ def tell_client(kind: str, appointment: Appointment, *, by: User, now: datetime)
         by=by, kind=kind, to=appointment.client, about=about(appointment),
         dedup_key=f"{kind}:{appointment.public_id}:{appointment.version}", due=due, not_after=last, now=now,
         values=values(appointment),
+    )
+    return message is not None
+
+
+def ask_client(move: ProposedMove, *, by: User, now: datetime) -> bool:
+    """Queue the question whether the proposed time suits, once for each time. False when it is too late to be of use."""
+    visit, starts = move.appointment, move.starts
+    if starts is None or starts - USELESS_BEFORE < now:
+        return False
+    message = queue_message(
+        by=by, kind="visit_move_asked", to=visit.client, about=f"move:{move.public_id}",
+        dedup_key=f"visit_move_asked:{move.public_id}:{starts.isoformat()}", due=now, not_after=starts - USELESS_BEFORE,
+        now=now, values=values(visit, starts) | {"url": "/portal/visits/"},
     )
     return message is not None
 
@@ -62,9 +75,9 @@ def about(appointment: Appointment) -> str:
     return f"appointment:{appointment.public_id}"
 
 
-def values(appointment: Appointment) -> dict[str, str]:
-    """The texts for the wording's placeholders, on the site's clock: that is where the visit is."""
-    local = appointment.starts.astimezone(zones.zone(appointment.site.zone))
+def values(appointment: Appointment, starts: datetime | None = None) -> dict[str, str]:
+    """The texts for the wording's placeholders, on the site's clock: that is where the visit is, or would be at `starts`."""
+    local = (starts or appointment.starts).astimezone(zones.zone(appointment.site.zone))
     language = appointment.client.language.split("-")[0]
     with translation.override(language):
         day = dateformat.format(local, DAY_FORMAT.get(language, DAY_FORMAT["en"]))

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from clinic.booking.views import day, finding, series
+from clinic.booking.views import away, day, finding, series
 
 app_name = "booking"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -12,4 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("booking/undo/<uuid:public_id>/", day.undo, name="undo"),
     path("booking/<uuid:public_id>/", day.visit, name="visit"),
     path("booking/<uuid:public_id>/move/", finding.move, name="move"),
+    path("booking/away/", away.days, name="away"),
+    path("booking/away/<uuid:public_id>/", away.proposal, name="proposal"),
+    path("booking/away/moves/<uuid:public_id>/", away.row, name="proposed_move"),
 ]

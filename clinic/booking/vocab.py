@@ -58,3 +58,18 @@ class SeriesScope(TextChoices):
     THIS = "this", "This one only"
     LATER = "later", "This and later ones"
     ALL = "all", "All that are still to come"
+
+
+class MoveState(TextChoices):
+    """What became of the new time proposed for a displaced visit."""
+
+    PROPOSED = "proposed", "Proposed"
+    NO_PLACE = "no_place", "No place found"
+    ASKED = "asked", "Client asked"
+    DECLINED = "declined", "Client said no"
+    CONFIRMED = "confirmed", "Moved"
+    LEFT = "left", "Left to the desk"
+
+
+# still to be settled
+UNSETTLED = (MoveState.PROPOSED, MoveState.NO_PLACE, MoveState.ASKED, MoveState.DECLINED)

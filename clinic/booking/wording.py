@@ -9,7 +9,7 @@ from typing import Any
 from django.utils import dateformat
 
 from clinic.booking.rules.asking import Asked, Problem, Rhythm
-from clinic.booking.vocab import AppointmentStatus, ChangeKind
+from clinic.booking.vocab import AppointmentStatus, ChangeKind, MoveState
 from clinic.people.rules import zones
 
 # shape of parts/state.html for each status
@@ -34,6 +34,33 @@ REASONS = {
     "no_gap": "leaves no gap too short to use",
     "leaves_gap": "leaves a gap too short to use",
 }
+MOVE_SHAPES = {
+    MoveState.PROPOSED: "wait",
+    MoveState.NO_PLACE: "alert",
+    MoveState.ASKED: "part",
+    MoveState.DECLINED: "low",
+    MoveState.CONFIRMED: "done",
+    MoveState.LEFT: "silent",
+}
+WHY_NOT = {
+    "no_room": "No room of the site has what this kind of visit needs.",
+    "nobody_in": "Nobody who could see them works on the days searched.",
+    "all_taken": "No opening on the days searched suits: all are taken, or the client has another visit then.",
+    "needed_by_others": "The openings there are go to other visits of these days, which would be worse off without them.",
+}
+MOVE_REASONS = {
+    "same_day": "the same day",
+    "later": "{n} day{s} later",
+    "earlier": "{n} day{s} earlier",
+    "in_window": "inside the due window",
+    "outside_window": "{n} day{s} outside the due window",
+    "same_clinician": "the same clinician",
+    "other_clinician": "another clinician",
+    "same_time": "the same time of day",
+    "other_time": "{n} minutes from the old time of day",
+    "leaves_gap": "leaves {n} gap{s} too short to use",
+    "chosen_by_desk": "chosen by the desk",
+}
 # what a button says that marks a visit so
 STEPS = {
     "booked": "Back to booked",
@@ -48,6 +75,12 @@ STEPS = {
 def reasons_in_words(codes: tuple[str, ...]) -> str:
     """One phrase of the reasons why an opening stands where it stands."""
     text = ", ".join(REASONS[code] for code in codes)
+    return text[:1].upper() + text[1:]
+
+
+def move_reasons_in_words(parts: list[list[Any]]) -> str:
+    """Why a displaced visit goes where it goes."""
+    text = ", ".join(MOVE_REASONS[code].format(n=number, s="" if number == 1 else "s") for code, number in parts)
     return text[:1].upper() + text[1:]
 
 

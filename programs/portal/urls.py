@@ -3,7 +3,19 @@
 from django.urls import URLPattern, URLResolver, path
 
 from programs.portal.views import help as way_out
-from programs.portal.views import manifest, measures, morning, notes, offline, session, settings, today, visits, weeks
+from programs.portal.views import (
+    manifest,
+    measures,
+    morning,
+    moves,
+    notes,
+    offline,
+    session,
+    settings,
+    today,
+    visits,
+    weeks,
+)
 
 app_name = "portal"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -19,6 +31,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("notes/", notes.notes, name="notes"),
     path("notes/read/", notes.read, name="read_notes"),
     path("visits/", visits.visits, name="visits"),
+    path("visits/proposed/<uuid:public_id>/", moves.proposed, name="proposed"),
     path("visits/<uuid:public_id>/cancel/", visits.cancel, name="cancel"),
     path("visits/<uuid:public_id>/confirm/", visits.confirm, name="confirm"),
     path("visits/<uuid:public_id>/move/", visits.move, name="move"),

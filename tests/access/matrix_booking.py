@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from clinic.booking.actions.book_visit import book_visit
 from clinic.booking.actions.cancel_visit import cancel_visit
+from clinic.booking.actions.plan_away import plan_away
 from clinic.booking.models import Appointment, WorkingHours
 from tests.access.roles import Row
 
@@ -54,7 +55,38 @@ def _pressed(cast):
     return {"opening": f"{cast.mina.public_id} {_soon(cast, 13).isoformat()}"}
 
 
+DESK_PAGE = (302, 404, 404, 200, 404, 404, 200, 302)
+DESK_DONE = (302, 404, 404, 302, 404, 404, 302, 302)
+
+
+def _away(cast):
+    _visit(cast)
+    day = _soon(cast).date()
+    return plan_away(
+        by=cast.desk.user, site=cast.site, clinician=cast.mina, first_day=day, last_day=day, anyone=True, now=timezone.now()
+    )
+
+
+def _proposal(cast):
+    return {"public_id": _away(cast).public_id}
+
+
+def _proposed(cast):
+    return {"public_id": _away(cast).moves.get().public_id}
+
+
+def _days(cast):
+    day = _soon(cast).date().isoformat()
+    return {"first_day": day, "last_day": day, "anyone": "on"}
+
+
 ROWS = [
+    Row("GET", "booking:away", DESK_PAGE),
+    Row("POST", "booking:away", DESK_DONE, body=_days),
+    Row("GET", "booking:proposal", DESK_PAGE, _proposal),
+    Row("POST", "booking:proposal", DESK_DONE, _proposal, body=lambda cast: {"do": "withdraw"}),
+    Row("GET", "booking:proposed_move", DESK_PAGE, _proposed),
+    Row("POST", "booking:proposed_move", DESK_DONE, _proposed, body=lambda cast: {"leave": "yes"}),
     Row("GET", "booking:day", STAFF_PAGE),
     Row("GET", "booking:new", STAFF_PAGE),
     # whom a person may not see, they do not find

@@ -8,7 +8,10 @@ from datetime import UTC, date, datetime, timedelta
 from django.test import Client as Browser
 from django.utils import timezone
 
+from clinic.booking.actions.ask_move import ask_move
 from clinic.booking.actions.book_visit import book_visit
+from clinic.booking.actions.plan_away import plan_away
+from clinic.booking.models import WorkingHours
 from programs.library.models import Exercise, Level
 from programs.library.rules.dose import Hold, Span, dose_to_json
 from programs.portal.models import Device
@@ -50,6 +53,20 @@ def visit(cast):
         now=LONG_AFTER.replace(month=2),
     )
     return {"public_id": booked.public_id}
+
+
+def proposed(cast):
+    WorkingHours.objects.update(rule="FREQ=DAILY")
+    now = timezone.now()
+    start = (now + timedelta(days=3)).replace(hour=10, minute=0, second=0, microsecond=0)
+    book_visit(by=cast.desk.user, client=cast.ada, visit_type=cast.follow_up, clinician=cast.mina, start=start, now=now)
+    days = {"first_day": start.date(), "last_day": start.date()}
+    away = plan_away(by=cast.desk.user, site=cast.site, clinician=cast.mina, anyone=True, now=now, **days)
+    return {"public_id": ask_move(by=cast.desk.user, move=away.moves.get(), now=now).public_id}
+
+
+def yes(cast):
+    return {"answer": "yes"}
 
 
 def session(cast):
@@ -129,6 +146,8 @@ ROWS = [
     Row("POST", "portal:confirm",              (302, 302, 404, 404, 404, 404, 404, 302), make=visit),
     Row("GET", "portal:move",                  (302, 200, 404, 404, 404, 404, 404, 302), make=visit),
     Row("POST", "portal:move",                 (302, 302, 404, 404, 404, 404, 404, 302), make=visit, body=another_time),
+    Row("GET", "portal:proposed",              (302, 200, 404, 404, 404, 404, 404, 302), make=proposed),
+    Row("POST", "portal:proposed",             (302, 302, 404, 404, 404, 404, 404, 302), make=proposed, body=yes),
     Row("GET", "portal:calendar",              (302, 200, 404, 404, 404, 404, 404, 302), make=visit),
     Row("GET", "portal:messages",              (302, 200, 200, 404, 404, 404, 404, 302)),
     Row("POST", "portal:messages",             (302, 302, 302, 404, 404, 404, 404, 302), body=reminders),

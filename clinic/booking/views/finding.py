@@ -28,7 +28,7 @@ from clinic.people.rules import zones
 SHOWN_DAYS = 28
 
 
-def _picked(request: HttpRequest, times: TimeForm, zone: str) -> tuple[str, datetime]:
+def picked(request: HttpRequest, times: TimeForm, zone: str) -> tuple[str, datetime]:
     """The clinician's id and the start: of the opening pressed, or of the time typed. Refusal when neither is clear."""
     pressed = request.POST.get("opening", "")
     if pressed:
@@ -64,7 +64,7 @@ def new(request: HttpRequest) -> HttpResponse:
     try:
         if not form.is_valid():
             raise Refusal("invalid", "Choose a kind of visit and a day.", status=400)
-        who, start = _picked(request, times, client.site.zone)
+        who, start = picked(request, times, client.site.zone)
         booked = book_for_recall(
             by=me(request), client=client, visit_type=queries.visit_type(form.cleaned_data["visit_type"]),
             clinician=_clinician(request, client.site, who), start=start, now=timezone.now(),
@@ -140,7 +140,7 @@ def move(request: HttpRequest, public_id: UUID) -> HttpResponse:
     if request.method != "POST":
         return _move_page(request, visit, times)
     try:
-        who, start = _picked(request, times, visit.site.zone)
+        who, start = picked(request, times, visit.site.zone)
         moved = move_series(
             by=me(request), appointment=visit, start=start, now=timezone.now(),
             clinician=_clinician(request, visit.site, who), scope=request.POST.get("scope", "this"),

@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
 
+from clinic.booking.away import moves_for
 from clinic.people.access import me
 from clinic.people.paging import page_of
 from clinic.people.queries import own_client
@@ -35,7 +36,7 @@ def visits(request: HttpRequest) -> HttpResponse:
         request, "portal/visits.html",
         {
             "client": client, "page": page_of(coming_visits(me(request), now), request, 10),
-            "past": past_visits(me(request), now),
+            "past": past_visits(me(request), now), "moves": moves_for(me(request))[:5],
         },
     )
 

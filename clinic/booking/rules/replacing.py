@@ -1,0 +1,221 @@
+"""Finds places for many visits at once at the least cost, and proves it.
+
+A choice of places is a weighted packing of intervals, a mixed-integer program with far more columns than are ever needed. So
+it starts from the cheapest places, prices the others with the duals of the relaxed program and lets in those that would help,
+until none does (column generation: Gilmore and Gomory 1961, Operations Research 9:849-859). The value of the relaxed program
+is then a bound. Whole choices come from HiGHS on the columns let in; every place whose reduced cost could still beat them is
+let in as well, so that the last answer is the best of all places, not of the chosen columns (reduced-cost fixing).
+
+Rooms are counted, then given out one by one; a day on which the count was right but no room fits gets a column for each visit
+and room. All costs are whole points, so that a bound within one point is a proof.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import highspy
+import numpy as np
+
+from clinic.booking.rules import linear, places, rooming
+from clinic.booking.rules.linear import Choice, Shape
+from clinic.booking.rules.places import Array, Book, Job
+
+FIRST = 24           # cheapest places of each visit to begin with
+A_TURN = 12          # places of each visit let in at most in one turn of pricing
+TURNS = 60
+MOST_COLUMNS = 250_000
+EPSILON = 1e-6
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a visit goes: clinician and room by key, the tick its busy time begins at, its points and what they are."""
+
+    clinician: int
+    room: int
+    begin: int
+    points: int
+    parts: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Places by key of the visit; `left` says of the others why: `no_room`, `nobody_in`, `all_taken`, `needed_by_others`.
+
+    `cost` counts the left-out ones as well. `bound`: no answer costs less. `proven`: none costs less than this one.
+    """
+
+    placed: dict[int, Place]
+    left: dict[int, str]
+    cost: int
+    bound: int
+    proven: bool
+
+    @property
+    def gap(self) -> float:
+        """How far the cost may be above the least possible, as a share of the bound."""
+        return (self.cost - self.bound) / self.bound if self.bound else float(self.cost > 0)
+
+
+def place_all(jobs: Sequence[Job], book: Book, *, within: float = 0.0, seconds: float = 60.0) -> Answer:
+    """The cheapest places for all jobs together. Stops early once the cost is `within` of the bound (0: proven best), or,
+    each of its steps, after `seconds`; then `proven` is false and `bound` still holds."""
+    ground = places.ground_of(book)
+    shape = linear.shape_of(ground, jobs)
+    cost = [places.costs(ground, job) for job in jobs]
+    search = _Search(shape, cost, seconds)
+    bound, duals = search.relax()
+    least = math.ceil(bound - EPSILON)
+    best, ended = search.whole(within, least)
+    if best.cost > least * (1 + within) + EPSILON and duals is not None:
+        fresh = search.let_in_all(duals, best.cost - 1 - bound)
+        if fresh:
+            again, ended = search.whole(within, least)
+            best = min(best, again, key=lambda each: each.cost)
+        least = best.cost if ended and fresh is not None and not within else least
+    least = min(least, best.cost)
+    left = {job.key: _why_left(job, cost[number], book) for number, job in enumerate(jobs) if job.key not in best.placed}
+    return Answer(best.placed, left, best.cost, least, least == best.cost)
+
+
+@dataclass(frozen=True)
+class _Whole:
+    """One whole choice: places by key of the visit, and what it costs with the visits left out."""
+
+    placed: dict[int, Place]
+    cost: int
+
+
+class _Search:
+    """The columns let in so far, by visit, and the model that holds them."""
+
+    def __init__(self, shape: Shape, cost: Sequence[Array], seconds: float) -> None:
+        self.shape, self.cost, self.seconds = shape, cost, seconds
+        self.choices: list[Choice] = []
+        self.known: list[set[int]] = [set() for _ in cost]
+        self.model = linear.new_model(shape)
+        self.rooms = rooming.Rooms(shape)
+        self._add(self._cheapest())
+
+    def _cheapest(self) -> list[tuple[int, Array]]:
+        found = []
+        for number, points in enumerate(self.cost):
+            flat = np.where(points < 0, np.iinfo(np.int32).max, points).ravel()
+            order = np.argsort(flat, kind="stable")[:FIRST]
+            found.append((number, order[flat[order] < np.iinfo(np.int32).max]))
+        return found
+
+    def _add(self, wanted: Sequence[tuple[int, Array]]) -> int:
+        """Let columns in by visit and flat position; how many were new."""
+        fresh: list[Choice] = []
+        for number, positions in wanted:
+            begins = self.shape.ground.kind(self.shape.jobs[number]).begins
+            for position in positions.tolist():
+                if position in self.known[number]:
+                    continue
+                self.known[number].add(position)
+                who, column = divmod(position, len(begins))
+                fresh.append(Choice(number, who, int(begins[column])))
+        if fresh:
+            linear.add(self.model, self.shape, fresh, self.cost)
+            self.choices += fresh
+        return len(fresh)
+
+    def relax(self) -> tuple[float, Array | None]:
+        """The value of the relaxed program over all places, and its duals; 0 and None when it was not reached in time."""
+        if not self.cost:
+            return 0.0, None
+        for _ in range(TURNS):
+            self.model.setOptionValue(linear.LIMIT, self.model.getRunTime() + self.seconds)
+            self.model.run()
+            if self.model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+                return 0.0, None
+            duals = np.array(self.model.getSolution().row_dual)
+            wanted = []
+            for number, points in enumerate(self.cost):
+                flat = linear.reduced(self.shape, duals, number, points).ravel()
+                useful = np.flatnonzero(flat < -EPSILON)
+                if len(useful) > A_TURN:
+                    useful = useful[np.argpartition(flat[useful], A_TURN)[:A_TURN]]
+                if len(useful):
+                    wanted.append((number, useful))
+            if not self._add(wanted):
+                return float(self.model.getInfo().objective_function_value), duals
+        return 0.0, None
+
+    def let_in_all(self, duals: Array, gap: float) -> int | None:
+        """Let in every place that could be part of an answer at most `gap` above the bound; how many. None: too many."""
+        wanted, count = [], 0
+        for number, points in enumerate(self.cost):
+            flat = linear.reduced(self.shape, duals, number, points).ravel()
+            useful = np.flatnonzero(flat <= gap + EPSILON)
+            count += len(useful)
+            wanted.append((number, useful))
+        if count > MOST_COLUMNS:
+            return None
+        return self._add(wanted)
+
+    def whole(self, within: float, least: int) -> tuple[_Whole, bool]:
+        """The best whole choice of the columns let in, with a room each, and whether the search came to its end."""
+        best: _Whole | None = None
+        while True:
+            chosen, ended = self.rooms.solve(self.model, self.choices, within, least, self.seconds)
+            given, stuck = self.rooms.give(chosen)
+            found = self._mended(chosen, given)
+            best = found if best is None or found.cost < best.cost else best
+            if not stuck or best.cost <= least * (1 + within) + EPSILON:
+                return best, ended
+            if within:
+                return best, False
+            self.rooms.spell_out(stuck)
+
+    def _mended(self, chosen: Sequence[Choice], given: dict[int, int]) -> _Whole:
+        """The choice as far as there are rooms, the others placed beside it."""
+        placed: dict[int, Place] = {}
+        others: list[Job] = []
+        taken: dict[int, list[int]] = {}
+        for choice in chosen:
+            job = self.shape.jobs[choice.job]
+            if choice.job not in given:
+                others.append(job)
+                continue
+            placed[job.key] = self._place(choice, given[choice.job])
+            taken.setdefault(job.client, []).append(int(self.shape.ground.day_of[choice.begin + job.length.before]))
+        cost = sum(place.points for place in placed.values())
+        cost += places.LEFT_OUT * (len(self.shape.jobs) - len(chosen))
+        if others:
+            days = self.shape.ground.days
+            rest = place_all(
+                [replace(job, not_on=job.not_on | {days[day] for day in taken.get(job.client, [])}) for job in others],
+                _without(self.shape, placed), within=0.01, seconds=self.seconds / 4,
+            )
+            placed, cost = placed | rest.placed, cost + rest.cost
+        return _Whole(placed, cost)
+
+    def _place(self, choice: Choice, room: int) -> Place:
+        who = self.shape.ground.names[choice.who]
+        found = places.parts(self.shape.ground, self.shape.jobs[choice.job], who, choice.begin)
+        return Place(who, room, choice.begin, places.points_of(found), found)
+
+
+def _without(shape: Shape, placed: dict[int, Place]) -> Book:
+    """The book with those places taken."""
+    book = shape.ground.book
+    clinicians, rooms = dict(book.clinicians), dict(book.rooms)
+    lengths = {job.key: job.length.whole for job in shape.jobs}
+    for key, place in placed.items():
+        taken = ((1 << lengths[key]) - 1) << place.begin
+        clinicians[place.clinician] &= ~taken
+        rooms[place.room] &= ~taken
+    return replace(book, clinicians=clinicians, rooms=rooms)
+
+
+def _why_left(job: Job, points: Array, book: Book) -> str:
+    if not job.rooms:
+        return "no_room"
+    if not any(mask for name, mask in book.clinicians.items() if job.clinicians is None or name in job.clinicians):
+        return "nobody_in"
+    return "needed_by_others" if (points >= 0).any() else "all_taken"
