@@ -12,8 +12,9 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from clinic.people.access import me
+from clinic.people.rules import zones
 from clinic.people.vocab import Role
-from dashboards.read_models.people import chosen_clinician, clinicians, staff_today
+from dashboards.read_models.people import chosen_clinician, clinicians, staff_zone
 
 VIEWERS = (Role.CLINICIAN, Role.LEAD)
 
@@ -27,6 +28,7 @@ class Asked:
     today: date
     clinician: Any
     choices: list[Any]
+    zone: str
 
     @property
     def context(self) -> dict[str, Any]:
@@ -36,9 +38,10 @@ class Asked:
 def asked(request: HttpRequest) -> Asked:
     """Read `?clinician=`. NotThere for a clinician who cannot be chosen."""
     user, now = me(request), timezone.now()
+    zone = staff_zone(user)
     choices = list(clinicians(user))
     chosen = chosen_clinician(choices, request.GET.get("clinician", ""))
-    return Asked(user, now, staff_today(user, now), chosen, choices)
+    return Asked(user, now, zones.day_in(now, zone), chosen, choices, zone)
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
@@ -13,16 +12,15 @@ from clinic.booking.models import Appointment
 from clinic.people.models import Episode, Staff, User
 from clinic.people.queries import clients_for, sites_for
 from clinic.people.refusal import NotThere
-from clinic.people.rules import zones
 from clinic.people.vocab import EpisodeStatus, Role
 from programs.prescribing.models import Program
 from programs.prescribing.queries import OPEN
 
 
-def staff_today(user: User, now: datetime) -> date:
-    """The calendar day at the first of the user's sites; reviews and visits are counted in it."""
+def staff_zone(user: User) -> str:
+    """The zone of the first of the user's sites; reviews and visits are counted in its calendar."""
     site = sites_for(user).first()
-    return zones.day_in(now, site.zone) if site else now.date()
+    return site.zone if site else "UTC"
 
 
 def clinicians(user: User) -> Sequence[Staff]:

@@ -23,6 +23,12 @@ ROWS = [
     Row("GET", "dashboards:overdue_csv",             (302, 404, 404, 404, 200, 200, 200, 302)),
     Row("GET", "dashboards:progression",             (302, 404, 404, 404, 200, 200, 200, 302)),
     Row("GET", "dashboards:progression_csv",         (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:attendance",              (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:attendance_csv",          (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:hours",                   (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:hours_csv",               (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:outcomes",                (302, 404, 404, 404, 200, 200, 200, 302)),
+    Row("GET", "dashboards:outcomes_csv",            (302, 404, 404, 404, 200, 200, 200, 302)),
     Row("GET", "dashboards:timeline",                (302, 404, 404, 404, 200, 404, 200, 302), _ada),
     Row("GET", "dashboards:timeline_csv",            (302, 404, 404, 404, 200, 404, 200, 302), _ada),
 ]

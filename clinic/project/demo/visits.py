@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 
 from clinic.booking.actions.import_visit import import_visit
 from clinic.booking.models import Appointment, VisitType
+from clinic.booking.telling import tell_client
 from clinic.booking.vocab import AppointmentStatus
 from clinic.people.models import Episode, User
 from clinic.people.rules import zones
@@ -18,6 +19,7 @@ from clinic.visits.models import Measure, Reassessment, Result, Visit
 from clinic.visits.vocab import ReassessmentStatus
 from programs.prescribing.models import Program
 
+REMINDED = timedelta(days=28)   # past visits of these days keep their reminders
 DAYS = (0, 4, 8, 13, 18, 24, 31, 38, 45, 55, 65, 76, 90, 104, 118, 132, 146, 160, 174)   # after the program's start
 
 
@@ -49,19 +51,23 @@ def _visit(
     start = book.find(clinician, near, halves, near + timedelta(days=7))
     if start is None:
         return None
+    lead = 1 + (start.toordinal() * 11 + start.hour * 5) % 36   # days; those booked long before are missed more often
     status = AppointmentStatus.BOOKED
     if start < now - timedelta(minutes=visit_type.minutes):
         roll = dice.random()
         status = (
-            AppointmentStatus.NOSHOW if roll < 0.06
-            else AppointmentStatus.CANCELLED if roll < 0.13
+            AppointmentStatus.NOSHOW if roll < 0.01 + 0.003 * lead
+            else AppointmentStatus.CANCELLED if roll < 0.18
             else AppointmentStatus.FULFILLED
         )
-    return import_visit(
+    appointment = import_visit(
         by=practice.desk.user, client=program.client, visit_type=visit_type, clinician=practice.clinicians[clinician],
-        start=start, now=min(now, start - timedelta(days=3)), status=status, room=practice.rooms[clinician],
+        start=start, now=min(now, start - timedelta(days=lead)), status=status, room=practice.rooms[clinician],
         episode=program.episode,
     )
+    if lead > 1 and now - REMINDED < start < now and status != AppointmentStatus.CANCELLED:
+        tell_client("visit_reminder", appointment, by=practice.desk.user, now=start - timedelta(hours=25))
+    return appointment
 
 
 def _keep_reassessments(
