@@ -139,6 +139,7 @@ MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Intervale"
 STAFF_SECOND_FACTOR_REQUIRED = FULL   # the embedded mode is one laptop; a served clinic asks every member of staff
 
+STEP_UP_REQUIRED = FULL   # exports and erasing ask who is there once more, where people sign in with a password
 STAFF_SESSION_SECONDS = 12 * 3600            # a shift
 OPENING_HOURS = 4                            # how long a record opened beyond one's caseload stays open
 CLIENT_SESSION_SECONDS = 28 * 24 * 3600      # weeks, on the client's own phone

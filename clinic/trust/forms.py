@@ -1,8 +1,12 @@
-"""The form that opens a record beyond one's caseload. It parses; the action decides."""
+"""The forms of trust's pages. They parse; the actions decide."""
 
 from __future__ import annotations
 
 from django import forms
+
+
+class ErasingForm(forms.Form):
+    name = forms.CharField(label="The client's full name", max_length=250, help_text="Type it to show that you mean it.")
 
 
 class OpeningForm(forms.Form):

@@ -10,5 +10,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("records/openings/", views.openings, name="openings"),
     path("records/openings/<uuid:public_id>/end/", views.end_opening, name="end_opening"),
     path("clients/<uuid:public_id>/trail/", views.client_trail, name="client_trail"),
+    path("clients/<uuid:public_id>/export/", views.export_client, name="export_client"),
+    path("clients/<uuid:public_id>/erase/", views.erase_client, name="erase_client"),
+    path("portal/everything/", views.export_own, name="export_own"),
     path("records/trail/", views.trail, name="trail"),
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from uuid import UUID
 
 from django.contrib import messages
@@ -12,13 +13,16 @@ from django.utils import timezone
 from clinic.people.access import me, page
 from clinic.people.forms import put_refusal
 from clinic.people.paging import page_of
-from clinic.people.queries import client_for, sites_for
+from clinic.people.queries import client_for, own_client, sites_for
 from clinic.people.refusal import Refusal
+from clinic.people.signin import step_up
 from clinic.people.vocab import Role
 from clinic.trust import queries, words
 from clinic.trust.actions.close_record import close_record
+from clinic.trust.actions.erase_person import erase_person
+from clinic.trust.actions.export_person import export_person
 from clinic.trust.actions.open_record import open_record
-from clinic.trust.forms import OpeningForm
+from clinic.trust.forms import ErasingForm, OpeningForm
 
 
 def _zone(request: HttpRequest) -> str:
@@ -72,6 +76,49 @@ def client_trail(request: HttpRequest, public_id: UUID) -> HttpResponse:
     lines = [{"at": row.at, "who": words.who(row.by), "what": words.what(row)} for row in rows]
     context = {"client": client, "page": rows, "lines": lines, "zone": _zone(request)}
     return render(request, "trust/client_trail.html", context)
+
+
+def _file(content: bytes, now: datetime) -> HttpResponse:
+    answer = HttpResponse(content, content_type="application/zip")
+    # no person's name: file names stay in lists of downloads
+    answer["Content-Disposition"] = f'attachment; filename="record-{now:%Y-%m-%d}.zip"'
+    return answer
+
+
+@page(Role.LEAD, methods=("POST",))
+@step_up
+def export_client(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Everything about one client as a file."""
+    now = timezone.now()
+    return _file(export_person(by=me(request), client=client_for(me(request), public_id), now=now), now)
+
+
+@page(Role.CLIENT, methods=("POST",))
+def export_own(request: HttpRequest) -> HttpResponse:
+    """Everything about oneself as a file."""
+    now = timezone.now()
+    return _file(export_person(by=me(request), client=own_client(me(request)), now=now), now)
+
+
+@page(Role.LEAD, methods=("GET", "POST"))
+@step_up
+def erase_client(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Take a person out of the records: asks for the full name, cannot be undone."""
+    client = client_for(me(request), public_id)
+    form = ErasingForm(request.POST or None)
+    refusal = None
+    if request.method == "POST" and form.is_valid():
+        try:
+            erase_person(by=me(request), client=client, now=timezone.now(), **form.cleaned_data)
+        except Refusal as refused:
+            refusal = refused
+            put_refusal(form, refused.fields)
+        else:
+            messages.success(request, "The person is taken out of the records. Counts and dates stay.")
+            return redirect("people:clients")
+    wrong = refusal is not None or bool(form.errors)
+    context = {"client": client, "form": form, "refusal": refusal}
+    return render(request, "trust/erase.html", context, status=400 if wrong else 200)
 
 
 @page(Role.LEAD, methods=("GET", "POST"))

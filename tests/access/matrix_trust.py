@@ -34,6 +34,11 @@ ROWS = [
     Row("GET", "trust:openings",               (302, 404, 404, 404, 200, 200, 200, 302)),
     Row("POST", "trust:end_opening",           (302, 404, 404, 404, 404, 302, 302, 302), make=opened),
     Row("GET", "trust:client_trail",           (302, 404, 404, 404, 404, 404, 200, 302), make=ada),
+    Row("POST", "trust:export_client",         (302, 404, 404, 404, 404, 404, 200, 302), make=ada),
+    Row("POST", "trust:export_own",            (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("GET", "trust:erase_client",           (302, 404, 404, 404, 404, 404, 200, 302), make=ada),
+    Row("POST", "trust:erase_client",          (302, 404, 404, 404, 404, 404, 302, 302), make=ada,
+        body=lambda cast: {"name": "Ada Quill"}),
     Row("GET", "trust:trail",                  (302, 404, 404, 404, 404, 404, 200, 302)),
     Row("POST", "trust:trail",                 (302, 404, 404, 404, 404, 404, 200, 302)),
 ]
