@@ -50,7 +50,7 @@ def erase_person(*, by: User, client: Client, name: str, now: datetime) -> None:
 def _refuse_while_in_care(client: Client, now: datetime) -> None:
     # programs and visits are above this app: they are asked by their relation to the client
     coming = client.appointments.filter(starts__gt=now, status__in=("booked", "pending", "proposed"))
-    running = client.programs.filter(status__in=("active", "on-hold")) 
+    running = client.programs.filter(status__in=("active", "on-hold"))
     if coming.exists() or running.exists():
         raise Refusal(
             "still_active", "This client has a visit to come or a program that goes on. Cancel or end it first.", status=409
@@ -67,7 +67,7 @@ def _erase(entry: Entry, rows: QuerySet[Any]) -> None:
         for row in held:
             _blank(row, entry)
         # the wall refuses an UPDATE; the row goes and comes back under its key, while links to it wait for the end
-        rows._raw_delete(rows.db) 
+        rows._raw_delete(rows.db)
         models.QuerySet(rows.model).bulk_create(held, batch_size=500)
     else:
         held = list(rows)
