@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from collections.abc import Callable
 from datetime import timedelta
 from functools import wraps
@@ -21,16 +22,28 @@ from rest_framework.views import APIView
 
 from clinic.people.access import me
 from clinic.people.models import IdempotencyKey
-from clinic.people.permissions import RolePermission
+from clinic.people.permissions import RolePermission, TokenThrottle
 from clinic.people.refusal import Refusal
 from clinic.people.vocab import Role
 
 
 class RoleView(APIView):
-    """Base of every API view. Set `roles = {"GET": (Role.CLIENT,), …}`; a method without roles is closed."""
+    """Base of every API view. Set `roles = {"GET": (Role.CLIENT,), …}`; a method without roles is closed.
+
+    `scopes = {"GET": "plan"}` opens a method to tokens that carry the scope as well; without it, a token is refused.
+    """
 
     roles: dict[str, tuple[Role, ...]] = {}
+    scopes: dict[str, str] = {}
     permission_classes = [RolePermission]
+    throttle_classes = [TokenThrottle]
+
+    def finalize_response(self, request: Any, response: Any, *args: Any, **kwargs: Any) -> Any:
+        """What a token reads is kept by no cache, as what a session reads."""
+        answer = super().finalize_response(request, response, *args, **kwargs)
+        if "Authorization" in request.headers and "Cache-Control" not in answer:
+            answer["Cache-Control"] = "no-store"
+        return answer
 
 
 class Pages(CursorPagination):
@@ -56,6 +69,8 @@ def problem(error: Exception, context: dict[str, Any]) -> Response | None:
         status, body = error.status, _body(error.status, error.code, error.sentence, error.fields, error.numbers)
         if "retry_after" in error.numbers:
             headers["Retry-After"] = str(error.numbers["retry_after"])
+        if error.code == "insufficient_scope":   # RFC 6750, 3.1
+            headers["WWW-Authenticate"] = f'Bearer error="insufficient_scope", scope="{error.numbers["scope"]}"'
     elif isinstance(error, Http404 | PermissionDenied):
         status, body = 404, _body(404, "not_found", "There is nothing here that you can see.", {}, {})
     elif isinstance(error, exceptions.ValidationError):
@@ -64,7 +79,10 @@ def problem(error: Exception, context: dict[str, Any]) -> Response | None:
     elif isinstance(error, exceptions.APIException):
         status, body = error.status_code, _body(error.status_code, error.default_code, str(error.detail), {}, {})
         if isinstance(error, exceptions.NotAuthenticated | exceptions.AuthenticationFailed):
-            headers["WWW-Authenticate"] = "Session"
+            refused = isinstance(error, exceptions.AuthenticationFailed)
+            headers["WWW-Authenticate"] = 'Bearer error="invalid_token"' if refused else "Bearer"
+        if isinstance(error, exceptions.Throttled):
+            headers["Retry-After"] = str(math.ceil(getattr(error, "wait", None) or 1))
     else:
         return None
     response = Response(body, status=status, headers=headers)

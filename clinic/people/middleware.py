@@ -12,7 +12,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
-from clinic.people import logs, looking
+from clinic.people import audit, logs, looking
 from clinic.people.signin import has_second_factor
 from clinic.people.vocab import Role
 
@@ -28,7 +28,7 @@ class RequestIdMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        token = logs.request_id.set(uuid.uuid4().hex[:12])
+        token, through = logs.request_id.set(uuid.uuid4().hex[:12]), audit.through.set("")
         try:
             raw = request.META.get("QUERY_STRING", "")
             if _CONTROL.search(request.path_info) or re.search(r"%(?:0[0-9a-fA-F]|1[0-9a-fA-F]|7[fF])", raw):
@@ -38,6 +38,7 @@ class RequestIdMiddleware:
             return response
         finally:
             logs.request_id.reset(token)
+            audit.through.reset(through)
 
 
 def _odd_address(request: HttpRequest) -> HttpResponse:

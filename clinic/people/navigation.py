@@ -38,6 +38,7 @@ LINKS: dict[str, list[tuple[str, str]]] = {
         ("/alerts/", "Alerts"),
         ("/library/", "Exercises"),
         ("/messages/", "Messages"),
+        ("/portal/clinic/access/", "Own portal"),
     ],
     Role.CLIENT: [
         ("/portal/", "Today"),

@@ -8,6 +8,8 @@ from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.utils import inline_serializer
 from rest_framework import serializers
 
+from clinic.people.permissions import ANY_SCOPE
+
 PROBLEM = {
     "type": "object",
     "description": "RFC 9457 problem details. `title` is a code; a refusal adds the numbers behind it.",
@@ -23,10 +25,12 @@ PROBLEM = {
 }
 READS = {
     "400": "Some values cannot be used; `errors` names them.", "401": "Not signed in.",
+    "403": "The token may not do this; or a write without the word that shows where it comes from.",
+    "429": "Too many requests with this token; `Retry-After` says when to go on.",
     "404": "Not there, or not for you: both look alike.", "406": "Accept asks for something else than what there is.",
 }
 WRITES = {
-    **READS, "403": "Without the token that shows where the request comes from.", "409": "In conflict with what is stored.",
+    **READS, "409": "In conflict with what is stored.",
     "413": "Too large.", "415": "Not application/json.", "422": "This Idempotency-Key was used with other content.",
 }
 
@@ -40,6 +44,23 @@ class SessionScheme(OpenApiAuthenticationExtension):
     def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
         """An API key in a cookie, in OpenAPI's words."""
         return {"type": "apiKey", "in": "cookie", "name": "session"}
+
+
+class TokenScheme(OpenApiAuthenticationExtension):
+    """A token with scopes (RFC 6750). An operation names the scope it wants; those without one take no token."""
+
+    target_class = "programs.portal.bearer.BearerToken"
+    name = "token"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
+        return {"type": "http", "scheme": "bearer"}
+
+    def get_security_requirement(self, auto_schema: Any) -> Any:
+        """{name: [scope]} of the operation; None where a token opens nothing."""
+        scope = getattr(auto_schema.view, "scopes", {}).get(auto_schema.method, "")
+        if not scope:
+            return None
+        return {self.name: [] if scope == ANY_SCOPE else [scope]}
 
 
 def paged(row: type[serializers.BaseSerializer[Any]]) -> Any:

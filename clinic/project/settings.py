@@ -169,7 +169,7 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
 
 # --- API -----------------------------------------------------------------------------------------------------------
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["clinic.people.permissions.SessionWith401"],
+    "DEFAULT_AUTHENTICATION_CLASSES": ["programs.portal.bearer.BearerToken", "clinic.people.permissions.SessionWith401"],
     "DEFAULT_PERMISSION_CLASSES": ["clinic.people.permissions.NobodyByDefault"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["clinic.people.parsers.PlainJSONParser"],

@@ -4,6 +4,19 @@ from django.urls import URLPattern, URLResolver, path
 
 from programs.portal.views import help as way_out
 from programs.portal.views import (
+    (,
+    manifest,
+    measures,
+    morning,
+    notes,
+    offline,
+    session,
+    settings,
+    today,
+    tokens,
+    visits,
+    weeks,
+)
     manifest,
     measures,
     morning,
@@ -40,6 +53,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("devices/", settings.devices, name="devices"),
     path("devices/seen/", settings.seen, name="seen"),
     path("devices/<uuid:public_id>/end/", settings.end, name="end_device"),
+    path("access/", tokens.tokens, name="tokens"),
+    path("access/<uuid:public_id>/end/", tokens.end, name="end_token"),
+    path("access/<uuid:public_id>/answer/", tokens.answer, name="answer_own_portal"),
+    path("clinic/access/", tokens.site_access, name="site_access"),
+    path("clinic/access/<uuid:public_id>/end/", tokens.end_site_access, name="end_site_access"),
     path("help/", way_out.help_page, name="help"),
     path("help/stop/", way_out.stop, name="stop"),
     path("help/untold/", offline.untold, name="untold"),

@@ -38,3 +38,15 @@ class DeviceKind(StrEnum):
     APPLE = "apple"
     COMPUTER = "computer"
     OTHER = "other"
+
+
+class Scope(StrEnum):
+    """What a token may do. RFC 6749, 3.3: words without spaces; more than one may be carried."""
+
+    PLAN = "plan"                   # read today, the days ahead and the weeks
+    LOG = "log"                     # hand over sessions, mornings and red-flag answers
+    VISITS = "visits"               # read visits and the times they can move to
+    CHANGE_VISITS = "visits:change"   # confirm, move, cancel
+    MEASURES = "measures"
+    REMINDERS = "reminders"         # read and choose them
+    NOTES = "notes"                 # read and write notes

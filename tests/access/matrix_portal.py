@@ -14,6 +14,7 @@ from clinic.booking.actions.plan_away import plan_away
 from clinic.booking.models import WorkingHours
 from programs.library.models import Exercise, Level
 from programs.library.rules.dose import Hold, Span, dose_to_json
+from programs.portal.actions.make_token import make_token
 from programs.portal.models import Device
 from programs.prescribing.actions.prescribe_program import prescribe_program
 from programs.prescribing.queries import newest_revision
@@ -122,6 +123,22 @@ def device(cast):
     return {"public_id": Device.objects.get(session_key=browser.session.session_key).public_id}
 
 
+def token(cast):
+    """A token of Ada's own."""
+    made, _ = make_token(by=cast.ada.user, label="Watch", scopes={"log"}, days=30, now=timezone.now())
+    return {"public_id": made.public_id}
+
+
+def site_token(cast):
+    """A token of the clinic's own portal."""
+    made, _ = make_token(by=cast.lead.user, label="Front", scopes={"log"}, days=30, now=timezone.now(), site=cast.site)
+    return {"public_id": made.public_id}
+
+
+def new_token(cast):
+    return {"label": "Watch", "scopes": ["log"], "days": 30}
+
+
 # fmt: off
 #                                              anonymous ada bo desk mina theo lead deactivated
 ROWS = [
@@ -184,4 +201,12 @@ ROWS = [
     Row("POST", "api:end-my-device",           (401, 204, 404, 404, 404, 404, 404, 401), make=device),
     Row("GET", "api:my-measures",              (401, 200, 200, 404, 404, 404, 404, 401)),
     Row("GET", "portal:measures",              (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("GET", "portal:tokens",                (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("POST", "portal:tokens",               (302, 200, 200, 404, 404, 404, 404, 302), body=new_token),
+    Row("POST", "portal:end_token",            (302, 302, 404, 404, 404, 404, 404, 302), make=token),
+    # both are clients of the site that asks
+    Row("POST", "portal:answer_own_portal",    (302, 302, 302, 404, 404, 404, 404, 302), make=site_token),
+    Row("GET", "portal:site_access",           (302, 404, 404, 404, 404, 404, 200, 302)),
+    Row("POST", "portal:site_access",          (302, 404, 404, 404, 404, 404, 400, 302)),
+    Row("POST", "portal:end_site_access",      (302, 404, 404, 404, 404, 404, 302, 302), make=site_token),
 ]

@@ -17,6 +17,7 @@ from django.core.signals import request_finished, request_started
 from django.db import close_old_connections, transaction
 from django.test import Client as Browser
 from django.urls import get_resolver
+from django.utils import timezone
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from schemathesis import GenerationMode
@@ -30,6 +31,7 @@ from schemathesis.specs.openapi.checks import (
 )
 
 from clinic.project.wsgi import application
+from programs.portal.actions.make_token import make_token
 from tests.access.test_matrix import ROWS
 
 CHECKS = [
@@ -37,6 +39,7 @@ CHECKS = [
     response_schema_conformance,
 ]
 CSRF = "a" * 32
+Callers = dict[str, tuple[dict[str, str], dict[str, str]]]   # cookies and headers by name
 EXAMPLES = 8   # of each operation and role
 
 
@@ -52,13 +55,14 @@ def described(db):
 
 @pytest.fixture
 def callers(cast):
-    """The cookies of a client, a clinician, the front desk and a visitor."""
-    jars = {"visitor": {"csrftoken": CSRF}}
+    """Cookies and headers of a client, a clinician, the front desk, a client's token and a visitor."""
+    _, secret = make_token(by=cast.ada.user, label="Watch", scopes={"plan", "log"}, days=30, now=timezone.now())
+    found = {"visitor": ({"csrftoken": CSRF}, {}), "token": ({}, {"Authorization": f"Bearer {secret}"})}
     for name, user in {"client": cast.ada.user, "clinician": cast.mina.user, "desk": cast.desk.user}.items():
         browser = Browser()
         browser.force_login(user)
-        jars[name] = {"csrftoken": CSRF, "session": browser.cookies["session"].value}
-    return jars
+        found[name] = {"csrftoken": CSRF, "session": browser.cookies["session"].value}, {}
+    return found
 
 
 def test_every_answer_is_documented(cast, described, callers, caplog):
@@ -91,16 +95,16 @@ def plain(body: Any) -> Any:
     return json.loads(json.dumps(body))
 
 
-def ask(case: Any, callers: dict[str, dict[str, str]]) -> None:
+def ask(case: Any, callers: Callers) -> None:
     """Everybody sends it; each answer is looked at, and what it did is undone."""
-    for cookies in callers.values():
+    for cookies, headers in callers.values():
         with transaction.atomic():
-            answer = case.call(cookies=cookies, headers={"X-CSRFToken": CSRF})
+            answer = case.call(cookies=cookies, headers={"X-CSRFToken": CSRF, **headers})
             transaction.set_rollback(True)
         case.validate_response(answer, checks=CHECKS)
 
 
-def fuzz(operation: Any, callers: dict[str, dict[str, str]], thing: dict[str, str]) -> None:
+def fuzz(operation: Any, callers: Callers, thing: dict[str, str]) -> None:
     """Requests drawn from the description, fitting it and breaking it; half of them name the thing that exists."""
     drawn = st.one_of(*(operation.as_strategy(generation_mode=mode) for mode in GenerationMode))
 

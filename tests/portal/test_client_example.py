@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from clinic.people.signin import new_link
 from programs.following.models import ItemLog, SessionLog
+from programs.portal.actions.make_token import make_token
 
 GUIDE = Path(__file__).parents[2] / "DEVELOPERS.md"
 
@@ -21,11 +21,10 @@ def example() -> str:
 
 
 @pytest.mark.django_db(transaction=True)
-def test_the_example_hands_over_todays_session_once(example, program, cast, live_server, settings, clock):
-    settings.PUBLIC_URL = live_server.url
-    link = new_link(cast.ada.user)
+def test_the_example_hands_over_todays_session_once(example, program, cast, live_server, now):
+    _, secret = make_token(by=cast.ada.user, label="Example", scopes={"plan", "log"}, days=1, now=now)
     done = subprocess.run(
-        [sys.executable, "-c", example, live_server.url, link], capture_output=True, text=True, check=False, timeout=60
+        [sys.executable, "-c", example, live_server.url, secret], capture_output=True, text=True, check=False, timeout=60
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout.splitlines() == ["2026-03-02: asked, 9 days with sessions ahead", "stored ", "already "]

@@ -18,7 +18,7 @@ from programs.portal.catalogue import CONTEXT, PLURAL, compiled, read_po
 from programs.portal.rules.language import spoken_language
 
 PORTAL = Path(catalogue.__file__).parent
-TEMPLATES = sorted((PORTAL / "templates").rglob("*.html"))
+TEMPLATES = sorted(path for path in (PORTAL / "templates").rglob("*.html") if path.parent.name != "staff")
 BASE = Path(get_template("base.html").origin.name)
 CALLS = {"_": 1, "_now": 1, "gettext": 1, "gettext_lazy": 1, "gettext_noop": 1, "ngettext": 2, "pgettext": 2}
 SPANISH = read_po(catalogue.PATH.read_text("utf-8"))

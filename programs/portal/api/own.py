@@ -21,6 +21,7 @@ from programs.portal import serializers_own as shapes
 from programs.portal.actions.choose_reminders import choose_reminders
 from programs.portal.actions.end_device import end_device
 from programs.portal.queries.devices import my_device, my_devices
+from programs.portal.vocab import Scope
 
 CLIENT = (Role.CLIENT,)
 
@@ -41,6 +42,7 @@ class Reminders(RoleView):
     """How and when the client wants to hear from the clinic."""
 
     roles = {"GET": CLIENT, "PUT": CLIENT}
+    scopes = {"GET": Scope.REMINDERS, "PUT": Scope.REMINDERS}
 
     @extend_schema(operation_id="my_reminders", responses={200: shapes.RemindersOut})
     def get(self, request: Request) -> Response:
@@ -100,6 +102,7 @@ class Measures(RoleView):
     """What was measured, the newest first."""
 
     roles = {"GET": CLIENT}
+    scopes = {"GET": Scope.MEASURES}
 
     @extend_schema(operation_id="list_my_measures", responses={200: paged(shapes.MeasuredOut)})
     def get(self, request: Request) -> Response:

@@ -16,6 +16,7 @@ from rest_framework.response import Response
 from clinic.people.access import me
 from clinic.people.apibase import RoleView, idempotent
 from clinic.people.openapi import PROBLEM
+from clinic.people.permissions import ANY_SCOPE
 from clinic.people.queries import own_client
 from clinic.people.refusal import NotThere, Refusal
 from clinic.people.vocab import Role
@@ -30,6 +31,7 @@ from programs.portal.queries.today import today_of
 from programs.portal.queries.weeks import course_of
 from programs.portal.rules.days import LOOK_AHEAD_DAYS
 from programs.portal.rules.language import spoken_language
+from programs.portal.vocab import Scope
 from programs.portal.wording import reason_in_words
 
 CLIENT = (Role.CLIENT,)
@@ -48,6 +50,7 @@ class Me(RoleView):
     """Who is signed in."""
 
     roles = {"GET": CLIENT}
+    scopes = {"GET": ANY_SCOPE}
 
     @extend_schema(operation_id="me", responses={200: shapes.MeOut})
     def get(self, request: Request) -> Response:
@@ -58,6 +61,7 @@ class Today(RoleView):
     """What is asked today."""
 
     roles = {"GET": CLIENT}
+    scopes = {"GET": Scope.PLAN}
 
     @extend_schema(operation_id="my_today", parameters=[PROGRAM], responses={200: shapes.TodayOut, 304: None})
     def get(self, request: Request) -> Response:
@@ -69,6 +73,7 @@ class Plan(RoleView):
     """The days ahead, for a phone to keep."""
 
     roles = {"GET": CLIENT}
+    scopes = {"GET": Scope.PLAN}
 
     @extend_schema(operation_id="my_plan", parameters=[DAYS], responses={200: shapes.AheadOut, 304: None, BAD_NUMBER: BAD})
     def get(self, request: Request) -> Response:
@@ -99,6 +104,7 @@ class Weeks(RoleView):
     """The way of the program: phases in dates, days as a ribbon."""
 
     roles = {"GET": CLIENT}
+    scopes = {"GET": Scope.PLAN}
 
     @extend_schema(operation_id="my_weeks", parameters=[PROGRAM], responses={200: shapes.WeeksOut})
     def get(self, request: Request) -> Response:
@@ -110,6 +116,7 @@ class Sessions(RoleView):
     """Sessions that a phone hands over."""
 
     roles = {"POST": CLIENT}
+    scopes = {"POST": Scope.LOG}
 
     @extend_schema(
         operation_id="log_my_sessions", parameters=[PERSON], request=shapes.BatchShape, responses={200: shapes.BatchOut}
@@ -153,6 +160,7 @@ class Mornings(RoleView):
     """How it felt the morning after."""
 
     roles = {"POST": CLIENT}
+    scopes = {"POST": Scope.LOG}
 
     @extend_schema(
         operation_id="answer_my_morning", parameters=[PERSON], request=shapes.MorningIn, responses={200: shapes.MorningOut}
@@ -174,6 +182,7 @@ class Alerts(RoleView):
     """A red-flag answer: the clinic is told at once, and the answer says whom to call."""
 
     roles = {"POST": CLIENT}
+    scopes = {"POST": Scope.LOG}
 
     @extend_schema(
         operation_id="raise_my_alert", parameters=[PERSON], request=shapes.AlertIn, responses={200: shapes.AlertOut}

@@ -24,6 +24,7 @@ from programs.portal.calendar import visit_file
 from programs.portal.queries.visits import my_visit, my_visits, openings_to_move
 from programs.portal.rules.language import spoken_language
 from programs.portal.serializers_own import MoveIn, TimesOut
+from programs.portal.vocab import Scope
 
 CLIENT = (Role.CLIENT,)
 
@@ -36,6 +37,7 @@ class Visits(RoleView):
     """The client's visits, the latest first."""
 
     roles = {"GET": CLIENT}
+    scopes = {"GET": Scope.VISITS}
 
     @extend_schema(operation_id="list_my_visits", responses={200: paged(shapes.VisitOut)})
     def get(self, request: Request) -> Response:
@@ -48,6 +50,7 @@ class CancelVisit(RoleView):
     """Cancelling a visit."""
 
     roles = {"POST": CLIENT}
+    scopes = {"POST": Scope.CHANGE_VISITS}
 
     @extend_schema(operation_id="cancel_my_visit", request=None, responses={200: shapes.VisitOut})
     @idempotent
@@ -60,6 +63,7 @@ class ConfirmVisit(RoleView):
     """Saying yes to a time that the clinic holds."""
 
     roles = {"POST": CLIENT}
+    scopes = {"POST": Scope.CHANGE_VISITS}
 
     @extend_schema(operation_id="confirm_my_visit", request=None, responses={200: shapes.VisitOut})
     @idempotent
@@ -72,6 +76,7 @@ class MoveVisit(RoleView):
     """Moving a visit: the times it can move to, and moving it to one of them."""
 
     roles = {"GET": CLIENT, "POST": CLIENT}
+    scopes = {"GET": Scope.VISITS, "POST": Scope.CHANGE_VISITS}
 
     @extend_schema(operation_id="times_for_my_visit", responses={200: TimesOut})
     def get(self, request: Request, public_id: UUID) -> Response:
@@ -105,6 +110,7 @@ class VisitFile(RoleView):
     """The visit as a file for a calendar (RFC 5545); its title gives nothing away."""
 
     roles = {"GET": CLIENT}
+    scopes = {"GET": Scope.VISITS}
     renderer_classes = [CalendarFile, JSONRenderer]
 
     @extend_schema(operation_id="my_visit_file", responses={(200, "text/calendar"): OpenApiTypes.STR})

@@ -30,6 +30,7 @@ from programs.portal.wording import (
     in_words,
 )
 from programs.portal.wording_measures import change_in_words, measure_in_words, side_of_measure, unit_in_words
+from programs.portal.wording_tokens import SCOPES
 from programs.prescribing.rules.plan import DayPlan
 from programs.prescribing.rules.ribbon import RibbonDay, ribbon_svg
 
@@ -232,3 +233,9 @@ register.filter("change_words", change_in_words)
 def day_at_place(moment: datetime, zone_name: str) -> str:
     """'2 March' in that zone."""
     return day_and_month(moment.astimezone(zone(zone_name)).date())
+
+
+@register.filter
+def scopes_words(scopes: list[str]) -> list[Any]:
+    """What a token may do, a sentence each."""
+    return [words for code, words in SCOPES if code in scopes]
