@@ -4,19 +4,6 @@ from django.urls import URLPattern, URLResolver, path
 
 from programs.portal.views import help as way_out
 from programs.portal.views import (
-    (,
-    manifest,
-    measures,
-    morning,
-    notes,
-    offline,
-    session,
-    settings,
-    today,
-    tokens,
-    visits,
-    weeks,
-)
     manifest,
     measures,
     morning,
@@ -26,6 +13,7 @@ from programs.portal.views import (
     session,
     settings,
     today,
+    tokens,
     visits,
     weeks,
 )

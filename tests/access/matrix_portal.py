@@ -207,6 +207,7 @@ ROWS = [
     # both are clients of the site that asks
     Row("POST", "portal:answer_own_portal",    (302, 302, 302, 404, 404, 404, 404, 302), make=site_token),
     Row("GET", "portal:site_access",           (302, 404, 404, 404, 404, 404, 200, 302)),
+    # without a name or a scope it says so
     Row("POST", "portal:site_access",          (302, 404, 404, 404, 404, 404, 400, 302)),
     Row("POST", "portal:end_site_access",      (302, 404, 404, 404, 404, 404, 302, 302), make=site_token),
 ]

@@ -79,7 +79,8 @@ KNOWN_ELSEWHERE = (
     "This session answers a program version that we do not know.", "This program has not been given yet.",
     "There is no such version of this program.", "It is taken.", "A note can have 2000 characters at most.",
     "A note cannot hold control characters.", "Many notes were written today already. Ring instead.",
-    "There is no such session in this program.",
+    "There is no such session in this program.", "This proposal is not open any more.",
+    "This visit was changed since the proposal was made. Look at the visit first.",
 )
 
 

@@ -32,6 +32,7 @@ SCOPES = {
     ("POST", "move-my-visit"): "visits:change",
     ("GET", "my-reminders"): "reminders", ("PUT", "my-reminders"): "reminders",
     ("GET", "my-measures"): "measures",
+    ("GET", "my-notes"): "notes", ("POST", "my-notes"): "notes", ("POST", "read-my-notes"): "notes",
     ("GET", "my-devices"): "", ("POST", "end-my-device"): "",
 }
 

@@ -21,6 +21,7 @@ from programs.following.notes import own_notes
 from programs.following.rules.notes import MOST_TEXT
 from programs.portal.api.program import PERSON, same_person
 from programs.portal.queries.own import chosen_program
+from programs.portal.vocab import Scope
 
 
 class NoteOut(serializers.Serializer[Any]):
@@ -65,6 +66,7 @@ class Notes(RoleView):
     """Notes to and from the clinician, the newest first."""
 
     roles = {"GET": (Role.CLIENT,), "POST": (Role.CLIENT,)}
+    scopes = {"GET": Scope.NOTES, "POST": Scope.NOTES}
 
     @extend_schema(operation_id="list_my_notes", responses={200: paged(NoteOut)})
     def get(self, request: Request) -> Response:
@@ -93,6 +95,7 @@ class ReadNotes(RoleView):
     """What was shown has been read."""
 
     roles = {"POST": (Role.CLIENT,)}
+    scopes = {"POST": Scope.NOTES}
 
     @extend_schema(operation_id="read_my_notes", parameters=[PERSON], request=ReadIn, responses={200: ReadOut})
     @idempotent
