@@ -9,7 +9,6 @@ from itertools import zip_longest
 from typing import Any
 
 from programs.library.queries import levels_of, warnings
-from programs.library.rules.dose import ENDS
 from programs.library.rules.guideline import Finding, check
 from programs.prescribing.prescriber import DOSE_PARTS, Draft
 from programs.prescribing.queries import levels_named, template_plan, with_library
@@ -17,7 +16,6 @@ from programs.prescribing.rules.plan import (
     PhasePlan,
     Plan,
     as_if_decided,
-    day_plan,
     phase_seconds,
     phase_starts,
 )
@@ -167,15 +165,6 @@ def named_items(plan: Plan, language: str = "en") -> list[dict[str, Any]]:
         for item in with_library(plan, levels).items
         if (level := levels.get((item.exercise, item.level)))
     ]
-
-
-def client_view(plan: Plan, today: date) -> dict[str, Any]:
-    """What the client is shown on the first day from `today` on that has a session."""
-    cards = named_items(plan)
-    days = [max(plan.anchor, today) + timedelta(days=offset) for offset in range(7)] if plan.phases else []
-    asked = next((asked for day in days if (asked := day_plan(plan, day)).sessions is not None), None)
-    session = tuple(sum(row["item"].seconds(end) for row in cards) for end in ENDS)
-    return {"cards": cards, "asked": asked, "day": asked.day if asked else today, "session": session}
 
 
 def session_span(plan: Plan) -> tuple[int, int]:

@@ -13,6 +13,7 @@ from django.utils.translation.template import templatize
 
 from clinic.people.navigation import LINKS
 from clinic.people.vocab import Role
+from programs.library import wording
 from programs.portal import catalogue
 from programs.portal.catalogue import CONTEXT, PLURAL, compiled, read_po
 from programs.portal.rules.language import spoken_language
@@ -54,7 +55,7 @@ def _sentences() -> set[str]:
     said = {label for _, label in LINKS[Role.CLIENT]} | _of_template(BASE)
     for path in TEMPLATES:
         said |= _of_template(path)
-    for path in PORTAL.rglob("*.py"):
+    for path in [*PORTAL.rglob("*.py"), Path(wording.__file__)]:
         said |= _of_python(path)
     return {text.encode().decode("unicode_escape").encode("latin-1").decode() if "\\" in text else text for text in said}
 

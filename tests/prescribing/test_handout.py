@@ -179,7 +179,7 @@ def test_doses_in_spanish(library, plan):
     say = Says("es-ES")
     once = Span(1, 1)
     assert say.dose(Hold(Span(2, 3), Span(20, 30)), once) == "2 a 3 × mantener 20 a 30 segundos"
-    assert say.dose(Reps(Span(1, 2), Span(8, 12)), Span(1, 2)) == "1 a 2 × 8 a 12 repeticiones, 1 a 2 rondas"
+    assert say.dose(Reps(Span(1, 2), Span(8, 12)), Span(1, 2)) == "1 a 2 × 8 a 12 repeticiones, 1 a 2 vueltas"
     assert say.dose(Roll(once, Span(60, 60)), once) == "1 × rodar 60 segundos"
     assert say.dose(Continuous(once), once) == "1 minuto"
     data = data_of(plan, language="es")

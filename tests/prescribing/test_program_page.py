@@ -9,6 +9,7 @@ from django.utils import timezone
 from programs.prescribing.actions.prescribe_program import prescribe_program
 from programs.prescribing.actions.revise_program import revise_program
 from programs.prescribing.actions.save_template import save_template
+from programs.prescribing.paper.words import phone_words
 from programs.prescribing.queries import newest_revision, plan_of
 from tests.prescribing.test_prescriber_page import typed
 
@@ -145,8 +146,8 @@ def test_moving_on_proposes_the_next_phase_from_today(mina, running, today):
 
 def test_the_handout_has_doses_a_grid_to_tick_and_when_to_stop(mina, cast, running):
     page = text_of(mina.get(address("handout", running)))
-    assert "1 to 2 sets of 8 to 12 repetitions" in page
+    assert "1 to 2 × 8 to 12 repetitions" in page
     assert page.count("☐ ☐") == 14   # two exercises, seven days, up to twice a day
     assert f"Stop and call {cast.site.emergency_number}" in page
-    assert cast.site.phone in page
+    assert " ".join(phone_words(cast.site.phone).split()) in page   # `text_of` joins words with plain spaces
     assert "Quill" not in page       # paper is left lying about: the first name is enough

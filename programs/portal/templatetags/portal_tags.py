@@ -16,19 +16,10 @@ from django.utils.translation import ngettext
 
 from clinic.people.rules.zones import zone
 from programs.library.rules.dose import Span
+from programs.library.wording import SIDES, dose_in_words, ends, equipment_in_words, in_words, rounds_in_words
 from programs.portal.rules.steps import Step
 from programs.portal.vocab import Stand
-from programs.portal.wording import (
-    DEVICES,
-    PHASES,
-    SIDES,
-    day_and_month,
-    day_in_words,
-    dose_in_words,
-    ends,
-    equipment_in_words,
-    in_words,
-)
+from programs.portal.wording import DEVICES, PHASES, day_and_month, day_in_words
 from programs.portal.wording_measures import change_in_words, measure_in_words, side_of_measure, unit_in_words
 from programs.portal.wording_tokens import SCOPES
 from programs.prescribing.rules.plan import DayPlan
@@ -41,6 +32,7 @@ register.filter("day_words", day_in_words)
 register.filter("short_day", day_and_month)
 register.filter("dose_spoken", dose_in_words)
 register.filter("equipment_spoken", equipment_in_words)
+register.filter("rounds_count", rounds_in_words)
 
 
 def _pair(span: Range | int) -> tuple[int, int]:
@@ -70,13 +62,6 @@ def days_count(number: int) -> str:
 def asked_count(number: int) -> str:
     """'1 was asked', '3 were asked'."""
     return ngettext("%(number)s was asked", "%(number)s were asked", number) % {"number": number}
-
-
-@register.filter
-def rounds_count(span: Range) -> str:
-    """'2 rounds'."""
-    both = _pair(span)
-    return ngettext("%(number)s round", "%(number)s rounds", both[1]) % {"number": in_words(both)}
 
 
 @register.filter

@@ -81,7 +81,8 @@ def _item(row: dict[str, Any], say: Says) -> dict[str, Any]:
     alt = f"{words.name}: {level_words.name}"
     return {
         "name": words.name, "dose": say.dose(item.dose, item.rounds), "side": say(item.side), "note": item.note,
-        "cues": list(level_words.cues), "figure": str(drawing(level, item.side, alt)), "alt": alt,
+        "level": level_words.name, "setup": words.setup, "feel": words.feel, "not_feel": words.not_feel,
+        "cues": list(level_words.cues), "figure": drawing(level, item.side, alt), "alt": alt,
     }
 
 

@@ -33,6 +33,9 @@ WORDS: dict[str, dict[str, str]] = {
         "morning": "morning", "midday": "midday", "evening": "evening",
         "both": "Both sides together", "each": "First left, then right", "alternating": "Left and right in turn",
         "left": "Left side only", "right": "Right side only",
+        "hello": "Hello", "of": "{number} of {all}", "done": "sessions done today.", "takes": "One takes about {minutes}.",
+        "how": "How to do it", "feel": "You should feel", "not_feel": "You should not feel", "note": "From your clinician:",
+        "needs": "You need:", "empty": "There is no exercise in it yet.",
     },
     "es": {
         "exercises": "Sus ejercicios", "ticks": "Marque lo que ha hecho", "exercise": "Ejercicio", "off": "descanso",
@@ -49,10 +52,13 @@ WORDS: dict[str, dict[str, str]] = {
         "decided": "cuando lo diga su terapeuta", "every_day": "todos los días", "week": "{days} días por semana",
         "week_one": "un día por semana", "sessions": "{n} veces al día", "session": "una vez al día",
         "holds": "{n} × mantener {s} segundos", "reps": "{n} × {r} repeticiones", "roll": "{n} × rodar {s} segundos",
-        "minutes": "{n} minutos", "minute": "1 minuto", "rounds": "{n} rondas",
+        "minutes": "{n} minutos", "minute": "1 minuto", "rounds": "{n} vueltas",
         "morning": "mañana", "midday": "mediodía", "evening": "tarde",
         "both": "Los dos lados a la vez", "each": "Primero izquierda, luego derecha",
         "alternating": "Izquierda y derecha por turnos", "left": "Solo el lado izquierdo", "right": "Solo el lado derecho",
+        "hello": "Hola", "of": "{number} de {all}", "done": "sesiones hechas hoy.", "takes": "Una dura unos {minutes}.",
+        "how": "Cómo se hace", "feel": "Debe sentir", "not_feel": "No debe sentir", "note": "De su terapeuta:",
+        "needs": "Necesita:", "empty": "Aún no tiene ningún ejercicio.",
     },
 }
 STOP: dict[str, tuple[str, ...]] = {
@@ -77,6 +83,7 @@ STOP: dict[str, tuple[str, ...]] = {
 }
 _DAY = {"en": "j M", "es": "j b"}
 _WEEKDAY = {"en": "D j", "es": "D j"}
+_WHOLE = {"en": "l j F", "es": r"l j \d\e F"}
 
 
 def phone_words(number: str) -> str:
@@ -136,6 +143,10 @@ class Says:
     def day(self, day: date) -> str:
         """`2 Mar`."""
         return self._date(day, _DAY)
+
+    def whole_day(self, day: date) -> str:
+        """`Monday 2 March`."""
+        return self._date(day, _WHOLE)
 
     def column(self, day: date) -> str:
         """`Mon 2`."""

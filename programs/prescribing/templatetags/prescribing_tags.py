@@ -14,10 +14,6 @@ from programs.prescribing.vocab import PhaseKind, Weekday
 
 register = template.Library()
 TIME_WORDS = {"morning": "in the morning", "midday": "at midday", "evening": "in the evening"}
-CLIENT_SIDES = {
-    "both": "Both sides together", "each": "First left, then right", "alternating": "Left and right in turn",
-    "left": "Left side only", "right": "Right side only",
-}
 
 
 @register.simple_tag
@@ -93,9 +89,3 @@ def weekday_words(codes: list[str]) -> str:
 def time_words(codes: list[str]) -> str:
     """`in the morning and in the evening`; `at any time` when none is named."""
     return " and ".join(TIME_WORDS[code] for code in codes) or "at any time"
-
-
-@register.filter
-def client_side(side: str) -> str:
-    """Which side an exercise is for, as the client is told."""
-    return CLIENT_SIDES[side]

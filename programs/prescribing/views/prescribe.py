@@ -22,13 +22,14 @@ from programs.prescribing.actions.revise_program import revise_program
 from programs.prescribing.actions.save_template import save_template
 from programs.prescribing.finding import found
 from programs.prescribing.prescriber import Draft, change, draft_from_post, draft_of
+from programs.prescribing.preview import client_view
 from programs.prescribing.queries import exercise_names, newest_revision, plan_of, program_for
 from programs.prescribing.rules.fit import Fitted
 from programs.prescribing.rules.plan import from_phase, problems
 from programs.prescribing.rules.plan_json import PlanError
 from programs.prescribing.screening import Standing, standing_for_change, standing_of
 from programs.prescribing.shaping import fit_draft, taper_draft
-from programs.prescribing.showing import client_view, item_rows, phase_fields, summary
+from programs.prescribing.showing import item_rows, phase_fields, summary
 from programs.prescribing.views.choosing import choose, first_draft, page_asked, uuid_of
 from programs.prescribing.vocab import Advance, PhaseKind, TimeOfDay, Weekday
 
@@ -117,7 +118,7 @@ def _shape(request: HttpRequest, draft: Draft, context: dict[str, Any]) -> HttpR
                 taper_draft(draft)
             case "show":
                 return render(request, "prescribing/as_client.html", {
-                    **context, **client_view(draft.read(context["today"]), context["today"])
+                    **context, **client_view(draft.read(context["today"]), context["today"], context["client"])
                 })
             case "save_template":
                 _keep(request, draft, context)

@@ -21,6 +21,7 @@ from programs.library.queries import warnings
 from programs.prescribing.actions.end_program import end_program
 from programs.prescribing.actions.pause_program import pause_program
 from programs.prescribing.actions.resume_program import resume_program
+from programs.prescribing.preview import client_view
 from programs.prescribing.queries import exercise_names, pauses_of, plans_of, program_for
 from programs.prescribing.rules.diff import Change, differences
 from programs.prescribing.rules.plan import Plan, as_if_decided
@@ -30,14 +31,13 @@ from programs.prescribing.screening import overrides_of, standing_of
 from programs.prescribing.showing import (
     OPEN_ENDED_SHOWN,
     PhaseRow,
-    client_view,
     named_items,
     phase_rows,
     session_span,
     side_by_side,
 )
 
-DRAWN_BACK, TICKS = 28, 7   # days of the past a ribbon shows; days of the handout's tick grid
+DRAWN_BACK = 28   # days of the past a ribbon shows
 
 
 @page(Role.CLINICIAN, Role.LEAD)
@@ -102,7 +102,7 @@ def as_client(request: HttpRequest, public_id: UUID) -> HttpResponse:
     today = zones.day_in(timezone.now(), program.client.zone)
     _, plan = _counting(plans_of(program), max(today, program.starts))
     return render(request, "prescribing/as_client.html", {
-        "program": program, "client": program.client, **client_view(plan, today)
+        "program": program, "client": program.client, **client_view(plan, today, program.client)
     })
 
 
@@ -127,23 +127,6 @@ def _counting(versions: list[tuple[Any, Plan]], day: date) -> tuple[Any, Plan]:
     """The revision that counts on `day` with its plan; the newest when none does yet."""
     dated = [(revision.effective_from, (revision, plan)) for revision, plan in versions]
     return in_force(dated, day) or versions[-1]
-
-
-@page(Role.CLINICIAN, Role.LEAD)
-def handout(request: HttpRequest, public_id: UUID) -> HttpResponse:
-    """The program on paper: drawings, doses, a grid to tick, when to stop and whom to call."""
-    program = program_for(me(request), public_id)
-    today = zones.day_in(timezone.now(), program.client.zone)
-    versions = plans_of(program)
-    revision, plan = _counting(versions, max(today, program.starts))
-    first = max(plan.anchor, today)
-    slugs = sorted({item.exercise for item in plan.items})
-    days = timeline([(plan.anchor, plan)], [], first, first + timedelta(days=TICKS - 1))
-    return render(request, "prescribing/handout.html", {
-        "program": program, "revision": revision, "plan": plan, "items": named_items(plan),
-        "phases": phase_rows(plan), "days": days, "site": program.client.site,
-        "warnings": warnings(slugs, open_conditions(program.client, today)), "names": exercise_names(slugs),
-    })
 
 
 @page(Role.CLINICIAN, methods=("POST",))
