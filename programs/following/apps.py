@@ -12,3 +12,6 @@ class FollowingConfig(AppConfig):
         import_module("programs.following.messages")
         import_module("programs.following.receivers")
         import_module("programs.following.client_page")
+        import_module("clinic.trust.actions.export_person").register_extra(
+            import_module("programs.following.fhir.bundle").exported
+        )
