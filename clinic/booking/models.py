@@ -60,6 +60,7 @@ class Absence(models.Model):
 class VisitType(models.Model):
     code = models.SlugField(max_length=32, unique=True)
     name = models.CharField(max_length=80)
+    names = models.JSONField(default=dict, blank=True, help_text="For clients, by language: primary BCP 47 subtag to name")
     minutes = models.PositiveSmallIntegerField()
     preparation_minutes = models.PositiveSmallIntegerField(default=0)
     cleanup_minutes = models.PositiveSmallIntegerField(default=0)
@@ -73,6 +74,10 @@ class VisitType(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def name_in(self, language: str) -> str:
+        """What a client who speaks `language` (BCP 47) calls it; the practice's own name where it gave no other."""
+        return str(self.names.get(language.split("-")[0].lower(), self.name))
 
 
 def _no_overlap(name: str, resource: str, starts: str, ends: str) -> PostgresExclusion:

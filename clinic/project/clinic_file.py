@@ -41,6 +41,9 @@ def load_clinic(path: Path) -> Site:
     for index, room in enumerate(data.get("rooms", [])):
         _put(Room, f"rooms[{index}]", {"site": site, "name": _text(room, "name", f"rooms[{index}]")}, room)
     for index, kind in enumerate(data.get("visit_types", [])):
+        names = kind.get("names", {})
+        if not isinstance(names, dict) or not all(isinstance(name, str) and name.strip() for name in names.values()):
+            raise BadClinicFile(f'visit_types[{index}].names: must be a name for each language: {{"es": "Seguimiento"}}')
         _put(VisitType, f"visit_types[{index}]", {"code": _text(kind, "code", f"visit_types[{index}]")}, kind)
     for index, person in enumerate(data.get("staff", [])):
         _staff(site, person, f"staff[{index}]")

@@ -267,5 +267,8 @@ class VisitOut(serializers.Serializer[Any]):
     zone = serializers.CharField(source="site.zone")
     site = serializers.CharField(source="site.name")
     clinician = serializers.CharField(source="clinician.name")
-    visit_type = serializers.CharField(source="visit_type.name")
+    visit_type = serializers.SerializerMethodField(help_text="Its name in the client's language")
     status = serializers.ChoiceField(choices=AppointmentStatus.choices)
+
+    def get_visit_type(self, visit: Any) -> str:
+        return str(visit.visit_type.name_in(visit.client.language))

@@ -102,3 +102,22 @@ def test_many_visits_are_paged(cast, visit, browse):
         visit(days=day)
     assert browse(cast.ada.user).get("/portal/visits/").content.decode().count("I cannot come") == 10
     assert browse(cast.ada.user).get("/portal/visits/?page=2").content.decode().count("I cannot come") == 1
+
+
+def test_a_spanish_client_reads_what_the_practice_calls_the_visit_in_spanish(cast, visit, browse):
+    cast.follow_up.names = {"es": "Seguimiento"}
+    cast.follow_up.save()
+    cast.ada.language = "es-AR"
+    cast.ada.save()
+    visit()
+    page = browse(cast.ada.user).get("/portal/visits/").content.decode()
+    assert "Seguimiento con Mina, " in page
+    assert "Follow-up" not in page
+    assert [row["visit_type"] for row in browse(cast.ada.user).get("/api/v1/me/visits").json()["results"]] == ["Seguimiento"]
+
+
+def test_without_such_a_name_it_is_called_by_the_one_it_has(cast, visit, browse):
+    cast.ada.language = "es"
+    cast.ada.save()
+    visit()
+    assert "Follow-up con Mina" in browse(cast.ada.user).get("/portal/visits/").content.decode()

@@ -53,6 +53,8 @@ def test_nobody_gets_a_password():
         (lambda data: data["site"].update(zone="Mars/Olympus"), "site.zone"),
         (lambda data: data["rooms"][1].update(colour="red"), r"rooms\[1\].colour"),
         (lambda data: data["visit_types"][0].update(minutes=0), r"visit_types\[0\]"),
+        (lambda data: data["visit_types"][0].update(names={"es": " "}), r"visit_types\[0\]\.names: must be a name for each"),
+        (lambda data: data["visit_types"][1].update(names="Seguimiento"), r"visit_types\[1\]\.names: must be a name"),
         (lambda data: data["staff"][0].update(role="client"), r"staff\[0\].role"),
         (lambda data: data["staff"][1]["hours"][0].update(rule="FREQ=OFTEN"), r"staff\[1\].hours\[0\].rule"),
         (lambda data: data["staff"][1]["hours"][0].update(ends="08:00"), r"staff\[1\].hours\[0\]"),

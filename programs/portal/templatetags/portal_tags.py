@@ -11,8 +11,8 @@ import phonenumbers
 from django import template
 from django.utils.formats import localize
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from clinic.people.rules.zones import zone
 from programs.library.rules.dose import Span
@@ -142,6 +142,12 @@ def at_place(moment: datetime, zone_name: str) -> str:
     """'Monday 2 March, 09:30' in that zone."""
     local = moment.astimezone(zone(zone_name))
     return f"{day_in_words(local.date())}, {local:%H:%M}"
+
+
+@register.filter
+def kind_of_visit(visit_type: Any) -> str:
+    """What the practice calls this kind of visit in the language that is spoken now."""
+    return str(visit_type.name_in(get_language() or "en"))
 
 
 @register.filter
