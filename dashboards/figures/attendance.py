@@ -13,8 +13,7 @@ from dashboards.read_models.practice_rows import LEADS, Attendance, AttendancePa
 SHORT, LONG = 7, 14   # days before: visits booked within the week against those booked a fortnight or more before
 SPAN = 92   # pixels around the lines of a lying chart
 FATES = {
-    "sent": "Reminder sent", "not_sent": "Reminder not sent, with a reason", "failed": "Reminder failed",
-    "none": "No reminder",
+    "sent": "Sent", "not_sent": "Not sent, with a reason", "failed": "Failed", "none": "None",
 }
 
 
@@ -24,7 +23,7 @@ def lead_word(code: str) -> str:
     return f"{first} to {last} days" if last is not None else f"{first} days or more"
 
 
-LEAD_WORDS = {str(place): f"Booked {lead_word(str(place))} before" for place in range(len(LEADS))}
+LEAD_WORDS = {str(place): f"{lead_word(str(place))} before" for place in range(len(LEADS))}
 
 
 def control(part: AttendancePart) -> go.Figure:
@@ -54,7 +53,7 @@ def control(part: AttendancePart) -> go.Figure:
                 customdata=[[week.seen.missed, week.seen.expected] for week in some],
                 hovertemplate="Week of %{x|%-d %b}: %{customdata[0]} of %{customdata[1]} did not come<extra></extra>",
             )
-    fig.update_yaxes(title="No-shows, % of the visits", rangemode="tozero")
+    fig.update_yaxes(title="No-shows, %", rangemode="tozero")
     fig.update_xaxes(type="date", tickformat="%-d %b", nticks=8, tickangle=0, showgrid=False)
     return fig
 
@@ -136,5 +135,5 @@ def _dots(groups: Sequence[GroupAttendance], words: Mapping[str, str], title: st
         type="category", categoryorder="array", categoryarray=[words[group.code] for group in groups][::-1], showgrid=False,
         range=[-0.6, len(groups) - 0.4],
     )
-    fig.update_xaxes(title="No-shows, % of the visits", rangemode="tozero")
+    fig.update_xaxes(title="No-shows, %", rangemode="tozero", nticks=6)
     return fig

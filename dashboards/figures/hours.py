@@ -77,14 +77,14 @@ def load(rows: Sequence[LoadRow]) -> go.Figure:
         return nothing("Nothing comes due, and nobody has working hours ahead")
     fig = figure(load_title(rows), height=340)
     columns = [day(monday) for monday in weeks]
-    for word, numbers, colour, hatch in (
+    for word, numbers, colour, hatch in (   # the table has the numbers: they would not fit into bars this narrow
         ("Reassessments due without a visit", [row.due for row in weeks.values()], ORANGE, "/"),
         ("Places for them in the free time", [row.places for row in weeks.values()], SKY, ""),
     ):
         fig.add_bar(
             x=columns, y=numbers, name=word,
             hovertemplate=f"Week of %{{x}}: %{{y}} {word[0].lower()}{word[1:]}<extra></extra>",
-            **bars(colour, hatch, numbers),
+            **bars(colour, hatch, [0] * len(numbers)),
         )
     over = [row.over for row in weeks.values()]
     if sum(over):

@@ -87,7 +87,7 @@ def regions(found: Outcomes, words: Mapping[str, str]) -> go.Figure:
         "%{customdata[2]}<extra></extra>",
     )
     fig.update_yaxes(type="category", autorange="reversed", showgrid=False)
-    fig.update_xaxes(title="Better beyond error, % of what can be judged", range=[-2, 102])
+    fig.update_xaxes(title="Better beyond error, %", range=[-2, 102])
     return fig
 
 
