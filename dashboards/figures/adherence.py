@@ -23,7 +23,7 @@ from dashboards.figures.look import (
     nothing,
     plain,
 )
-from dashboards.read_models.rows import BAND_ORDER, AdherenceRow, ProgramLine
+from dashboards.read_models.rows import BAND_ORDER, AdherenceRow
 
 # what is not a share, as (kind, colour, sign in the cell, words)
 STATES = (
@@ -41,11 +41,11 @@ PHASES = {
 }
 
 
-def heat_map(rows: Sequence[AdherenceRow], mondays: Sequence[date], lines: Sequence[ProgramLine]) -> go.Figure:
-    """A line a program, a column a week; the number is the share of the dose. The title speaks of all `lines`."""
+def heat_map(rows: Sequence[AdherenceRow], mondays: Sequence[date], counts: Mapping[tuple[str, str], int]) -> go.Figure:
+    """A line a program, a column a week; the number is the share of the dose. The title speaks of all, by (phase, band)."""
     if not rows:
         return nothing("No open program yet")
-    fig = figure(heat_title(lines), height=70 + LINE * len(rows))
+    fig = figure(heat_title(counts), height=70 + LINE * len(rows))
     fig.add_heatmap(
         z=[[_percent(cell.share) if cell.kind == "share" else None for cell in row.cells] for row in rows],
         customdata=[[[cell.done, cell.asked] if cell.kind == "share" else None for cell in row.cells] for row in rows],
@@ -84,10 +84,10 @@ def _add_states(fig: go.Figure, rows: Sequence[AdherenceRow]) -> None:
             )
 
 
-def heat_title(lines: Sequence[ProgramLine]) -> str:
+def heat_title(counts: Mapping[tuple[str, str], int]) -> str:
     """How many are on track now, and how many are silent."""
-    good, silent = (sum(line.band == band for line in lines) for band in ("on_track", "silent"))
-    return f"{good} of {counted(len(lines), 'program')} on track, {silent or 'none'} silent"
+    good, silent = (sum(number for (_, held), number in counts.items() if held == band) for band in ("on_track", "silent"))
+    return f"{good} of {counted(sum(counts.values()), 'program')} on track, {silent or 'none'} silent"
 
 
 def _percent(share: float | None) -> int | None:

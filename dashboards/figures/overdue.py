@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 
 import plotly.graph_objects as go
 
@@ -19,9 +20,10 @@ from dashboards.figures.look import (
     nothing,
     plain,
 )
-from dashboards.read_models.rows import AGES, OverdueRow, WeekDue, by_age
+from dashboards.read_models.rows import AGES, Overdue, WeekDue
 
 LOOKS = ((SKY, ""), (ORANGE, "/"), (VERMILLION, "x"), (PURPLE, "."))   # one for each age
+MOST_BARS = 20    # clinicians a chart can be read with; the table below has all
 
 
 def age_word(index: int) -> str:
@@ -30,19 +32,47 @@ def age_word(index: int) -> str:
     return f"{first} to {last} days" if last else f"{first} days or more"
 
 
-def ageing(rows: Sequence[OverdueRow]) -> go.Figure:
-    """A bar a clinician, cut by how long the reviews are overdue."""
-    if not rows:
+def ageing(found: Overdue) -> go.Figure:
+    """A bar a clinician, cut by how long the reviews are overdue; the longest bars, the others together."""
+    if not found.by_clinician:
         return nothing("No review is overdue")
-    counts = by_age(rows)
-    totals = {name: sum(counts[name, age] for age in range(len(AGES))) for name, _ in counts}
-    people = sorted(totals, key=lambda name: (-totals[name], name))
-    fig = figure(ageing_title(rows), height=110 + 44 * len(people))
+    return _bars(_gathered(found.by_clinician), ageing_title(found), {})
+
+
+def by_reason(found: Overdue, words: Mapping[str, str]) -> go.Figure:
+    """A bar a reason, cut by how long the reviews are overdue; `words` by reason."""
+    if not found.by_reason:
+        return nothing("No review is overdue")
+    totals = _totals(found.by_reason)
+    most = max(totals, key=lambda name: (totals[name], name))
+    title = f"Most are overdue for: {words[most].lower()}, {totals[most]} of {sum(totals.values())}"
+    return _bars(found.by_reason, title, words)
+
+
+def _totals(counts: Counter[tuple[str, int]]) -> dict[str, int]:
+    return {name: sum(counts[name, age] for age in range(len(AGES))) for name, _ in counts}
+
+
+def _gathered(counts: Counter[tuple[str, int]]) -> Counter[tuple[str, int]]:
+    """The MOST_BARS names with the most, the others as one."""
+    totals = _totals(counts)
+    kept = sorted(totals, key=lambda name: (-totals[name], name))[:MOST_BARS]
+    others = f"{len(totals) - len(kept)} others"
+    found: Counter[tuple[str, int]] = Counter()
+    for (name, age), count in counts.items():
+        found[name if name in kept else others, age] += count
+    return found
+
+
+def _bars(counts: Counter[tuple[str, int]], title: str, words: Mapping[str, str]) -> go.Figure:
+    totals = _totals(counts)
+    names = sorted(totals, key=lambda name: (-totals[name], name))
+    fig = figure(title, height=110 + 44 * len(names))
     for age, (colour, hatch) in enumerate(LOOKS):
-        numbers = [counts[name, age] for name in people]
+        numbers = [counts[name, age] for name in names]
         if sum(numbers):
             fig.add_bar(
-                y=[plain(name) for name in people], x=numbers, orientation="h", name=age_word(age),
+                y=[plain(words.get(name, name)) for name in names], x=numbers, orientation="h", name=age_word(age),
                 hovertemplate=f"%{{y}}: %{{x}} overdue for {age_word(age)}<extra></extra>", **bars(colour, hatch, numbers),
             )
     fig.update_layout(barmode="stack")
@@ -51,11 +81,11 @@ def ageing(rows: Sequence[OverdueRow]) -> go.Figure:
     return fig
 
 
-def ageing_title(rows: Sequence[OverdueRow]) -> str:
+def ageing_title(found: Overdue) -> str:
     """How many, and how long the longest waits."""
-    longest = max(row.days for row in rows)
-    verb = "is" if len(rows) == 1 else "are"
-    return f"{counted(len(rows), 'review')} {verb} overdue, the longest by {counted(longest, 'day')}"
+    count = sum(found.by_clinician.values())
+    verb = "is" if count == 1 else "are"
+    return f"{counted(count, 'review')} {verb} overdue, the longest by {counted(found.longest, 'day')}"
 
 
 def coming(weeks: Sequence[WeekDue]) -> go.Figure:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import Count, F, FloatField, Q, Sum
+from django.db.models import Case, Count, F, FloatField, IntegerField, Q, QuerySet, Sum, Value, When
 from django.db.models.functions import Least, TruncWeek
 
 from clinic.people.models import Staff, User
@@ -14,6 +14,7 @@ from dashboards.read_models.people import caseload_programs
 from dashboards.read_models.rows import BAND_ORDER, AdherenceRow, ProgramLine, WeekCell
 from programs.following.models import DayRecord
 from programs.following.vocab import Band, DayState
+from programs.prescribing.models import Program
 
 WEEKS = 26
 
@@ -21,22 +22,30 @@ WEEKS = 26
 NOTHING = WeekCell("nothing")
 
 
-def lines(user: User, clinician: Staff | None = None) -> list[ProgramLine]:
-    """Open programs by band (silent first), then by share, then by name; one query."""
-    rows = caseload_programs(user, clinician).select_related("state", "episode", "client", "clinician")
+def programs(user: User, clinician: Staff | None = None) -> QuerySet[Program]:
+    """Open programs by band (silent first), then by share, then by name."""
+    places = Case(
+        *(When(state__band=band, then=Value(place)) for place, band in enumerate(BAND_ORDER)),
+        default=Value(BAND_ORDER.index(Band.NEW)), output_field=IntegerField(),
+    )
+    rows = caseload_programs(user, clinician).select_related("state", "client", "clinician")
+    return rows.order_by(
+        places, F("state__adherence_7").asc(nulls_last=True), "client__family_name", "client__given_name", "pk"
+    )
+
+
+def lines_of(rows: Iterable[Program]) -> list[ProgramLine]:
+    """The programs as the heat map lists them."""
     found = []
-    for row in rows.order_by("client__family_name", "client__given_name", "pk"):
+    for row in rows:
         state = getattr(row, "state", None)
         band = state.band if state else Band.NEW
         phase = "paused" if row.status == "on-hold" else (state.phase_kind if state else "") or "not_begun"
-        share = state.adherence_7 if state else None
-        found.append(
-            ProgramLine(
-                row.pk, row.public_id, row.client.name, row.client.public_id, row.title, row.clinician.name, band, phase,
-                share,
-            )
-        )
-    return sorted(found, key=lambda line: (BAND_ORDER.index(line.band), line.adherence_7 is None, line.adherence_7 or 0))
+        found.append(ProgramLine(
+            row.pk, row.public_id, row.client.name, row.client.public_id, row.title, row.clinician.name, band, phase,
+            state.adherence_7 if state else None,
+        ))
+    return found
 
 
 def weeks(today: date, count: int = WEEKS) -> list[date]:

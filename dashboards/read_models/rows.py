@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
@@ -54,11 +53,6 @@ class AdherenceRow:
     cells: tuple[WeekCell, ...]
 
 
-def by_phase(shown: Sequence[ProgramLine]) -> Counter[tuple[str, str]]:
-    """How many programs are in each (phase, band)."""
-    return Counter((line.phase, line.band) for line in shown)
-
-
 @dataclass(frozen=True, slots=True)
 class OverdueRow:
     """One review that is overdue by `days`, of the clinician who leads the episode."""
@@ -86,9 +80,13 @@ class WeekDue:
     unbooked: int
 
 
-def by_age(rows: Sequence[OverdueRow]) -> Counter[tuple[str, int]]:
-    """How many are in each (clinician, index of AGES)."""
-    return Counter((row.clinician, row.age) for row in rows)
+@dataclass(frozen=True, slots=True)
+class Overdue:
+    """How many reviews are overdue: by (clinician, index of AGES), by (reason, index of AGES), and the longest in days."""
+
+    by_clinician: Counter[tuple[str, int]]
+    by_reason: Counter[tuple[str, int]]
+    longest: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +104,7 @@ class ItemRow:
     since: date
     days: int
     paused: bool
+    why: str = ""                 # a code of figures.progression.WHY, where it was asked for
 
     @property
     def time(self) -> int:
@@ -118,11 +117,25 @@ class ItemRow:
         return self.days >= STUCK_DAYS and self.level < self.levels and not self.paused
 
 
-def by_level(items: Sequence[ItemRow]) -> Counter[tuple[int, int]]:
-    """How many exercises are at each (level number, index of TIMES)."""
-    return Counter((row.level, row.time) for row in items)
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """What became of the suggestions of one kind. Outdated: the reason was gone before anybody decided."""
+
+    kind: str
+    open: int
+    accepted: int
+    altered: int
+    declined: int
+    outdated: int
+
+    @property
+    def answered(self) -> int:
+        return self.accepted + self.altered + self.declined
 
 
-def stuck(items: Sequence[ItemRow]) -> list[ItemRow]:
-    """Those that no longer move, longest first."""
-    return [row for row in items if row.stuck]
+@dataclass(frozen=True, slots=True)
+class MonthRow:
+    """How many were in a phase (its kind), or at a level (its number), on each day asked for, oldest first."""
+
+    name: str
+    counts: tuple[int, ...]

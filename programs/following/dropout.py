@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
-from itertools import groupby
-from operator import attrgetter
 
 from clinic.people.models import User
-from clinic.people.rules import zones
-from programs.following.models import DayRecord
-from programs.following.rules.adherence import Counted
-from programs.following.rules.survival import Followed, followed
+from programs.following.models import PhaseRun
+from programs.following.rules.survival import Followed
 from programs.prescribing.queries import programs_for
 
 
@@ -25,41 +19,16 @@ class DropOutRow:
     dropped_out: bool
 
 
-def drop_out_rows(user: User, now: datetime, silent_days: int) -> list[DropOutRow]:
-    """A row for every program of one's clients that has at least one whole day; one query, one program in memory at a time.
+def drop_out_rows(user: User) -> list[DropOutRow]:
+    """A row for every program of one's clients that has at least one whole day; one query.
 
-    Silent for `silent_days` days in a row counts as dropped out, whether or not the client came back later.
+    Silent for as many days in a row as the rule set's bands say counts as dropped out, whether or not the client came back
+    later. Read from the rows that following keeps (rules.runs), as of the day each program was last worked out.
     """
-    found = []
-    for program, outcome in _followed(user, now, silent_days):
-        if outcome:
-            found.append(DropOutRow(program, outcome.day, outcome.dropped_out))
-    return found
+    rows = PhaseRun.objects.filter(number=0, kept__gt=0, program__in=programs_for(user).order_by())
+    return [DropOutRow(*values) for values in rows.values_list("program", "kept", "lapsed")]
 
 
 def people_of(rows: list[DropOutRow]) -> list[Followed]:
     """The rows as the curve takes them."""
     return [Followed(row.day, row.dropped_out) for row in rows]
-
-
-def _followed(user: User, now: datetime, silent_days: int) -> Iterator[tuple[int, Followed | None]]:
-    records = (
-        DayRecord.objects.filter(program__in=programs_for(user).order_by())
-        .select_related("program__client")
-        .only(
-            "program__client__zone", "program_id", "day", "state", "prescribed_sessions", "credit", "sessions_done", "logged",
-            "done_seconds", "prescribed_full",
-        )
-        .order_by("program", "day").iterator(chunk_size=2000)
-    )
-    for program, rows in groupby(records, key=attrgetter("program_id")):
-        held = list(rows)
-        today = zones.day_in(now, held[0].program.client.zone)
-        yield program, followed((_counted(row) for row in held), today, silent_days)
-
-
-def _counted(row: DayRecord) -> Counted:
-    return Counted(
-        row.day, row.state, row.prescribed_sessions, row.credit, row.sessions_done, row.logged,   # type: ignore[arg-type]
-        row.done_seconds, row.prescribed_full,
-    )

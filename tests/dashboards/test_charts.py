@@ -1,5 +1,6 @@
 """The rows behind the charts: numbers equal to the lists and rules they come from, in a fixed number of queries."""
 
+from collections import Counter
 from datetime import date, timedelta
 
 import pytest
@@ -7,8 +8,7 @@ import pytest
 from clinic.visits.actions.book_reassessment import book_reassessment
 from clinic.visits.queries import overdue_list, reassessments_for
 from dashboards.read_models import adherence, overdue
-from dashboards.read_models.progression import progression
-from dashboards.read_models.rows import by_age, by_level, by_phase, stuck
+from dashboards.read_models.progression import all_items, item_rows, ladder, phases, progression, stuck_runs
 from programs.following.actions.follow_programs import follow_programs
 from programs.following.models import DayRecord
 from programs.following.rules import adherence as rules
@@ -20,9 +20,16 @@ from tests.following.conftest import START, done, hip_plan
 WEEK = timedelta(weeks=1)
 
 
+def lines(user):
+    return adherence.lines_of(adherence.programs(user))
+
+
+def reviews(user, today, clinician=None):
+    return overdue.rows_of(overdue.overdue(user, today, clinician), today)
+
+
 def week_rows(user, today, count=3):
-    lines = adherence.lines(user)
-    return adherence.rows_of(lines, adherence.weeks(today, count), today)
+    return adherence.rows_of(lines(user), adherence.weeks(today, count), today)
 
 
 def test_a_week_is_what_the_rule_says_of_its_days(cast, program, report, later):
@@ -59,10 +66,11 @@ def test_silent_programs_come_first_and_phases_add_up(cast, program, give, later
     log_days(program, 6)
     give("Cy")
     follow_programs(now=later(6))
-    lines = adherence.lines(cast.lead.user)
-    assert [(line.client, line.band) for line in lines] == [("Cy Reed", "silent"), ("Ada Quill", "on_track")]
-    assert by_phase(lines) == {("kick_off", "silent"): 1, ("kick_off", "on_track"): 1}
-    assert adherence.lines(cast.theo.user) == adherence.lines(cast.desk.user) == []
+    found = lines(cast.lead.user)
+    assert [(line.client, line.band) for line in found] == [("Cy Reed", "silent"), ("Ada Quill", "on_track")]
+    assert phases(cast.lead.user) == Counter((line.phase, line.band) for line in found)
+    assert phases(cast.lead.user) == {("kick_off", "silent"): 1, ("kick_off", "on_track"): 1}
+    assert lines(cast.theo.user) == lines(cast.desk.user) == []
 
 
 @pytest.mark.parametrize("count", [1, 3])
@@ -72,15 +80,15 @@ def test_charts_take_a_fixed_number_of_queries(cast, program, give, later, count
     follow_programs(now=later(20))
     today = later(20).date()
     with django_assert_num_queries(1):
-        lines = adherence.lines(cast.mina.user)
+        found = lines(cast.mina.user)
     with django_assert_num_queries(1):
-        assert len(adherence.rows_of(lines, adherence.weeks(today), today)) == count
+        assert len(adherence.rows_of(found, adherence.weeks(today), today)) == count
     with django_assert_num_queries(1):
-        assert len(overdue.overdue_rows(cast.mina.user, today)) == count
+        assert len(reviews(cast.mina.user, today)) == count
     with django_assert_num_queries(1):
         overdue.coming(cast.mina.user, today)
     with django_assert_num_queries(3):
-        assert len(progression(cast.mina.user, later(20)).items) == 3 * count
+        assert len(all_items(cast.mina.user, later(20).date())) == 3 * count
 
 
 def test_the_overdue_chart_counts_what_the_list_lists(cast, program, give, later):
@@ -88,17 +96,22 @@ def test_the_overdue_chart_counts_what_the_list_lists(cast, program, give, later
     give("Flo", lead=cast.theo)
     today = later(20).date()
     for user, number in ((cast.lead.user, 3), (cast.mina.user, 2), (cast.theo.user, 1), (cast.ada.user, 1)):
-        rows = overdue.overdue_rows(user, today)
-        assert len(rows) == sum(by_age(rows).values()) == overdue_list(user, today, "overdue").count() == number
-    rows = overdue.overdue_rows(cast.lead.user, today, cast.theo)
+        rows = reviews(user, today)
+        counts = overdue.counted(user, today)
+        assert counts.by_clinician == Counter((row.clinician, row.age) for row in rows)
+        assert counts.by_reason == Counter((row.reason, row.age) for row in rows)
+        assert counts.longest == max(row.days for row in rows)
+        assert len(rows) == overdue_list(user, today, "overdue").count() == number
+    rows = reviews(cast.lead.user, today, cast.theo)
     assert [(row.client, row.clinician) for row in rows] == [("Flo Reed", "Theo")]
 
 
 @pytest.mark.parametrize(("days", "age"), [(1, 0), (7, 0), (8, 1), (14, 1), (15, 2), (28, 2), (29, 3), (400, 3)])
 def test_the_age_of_a_review_has_neighbours(cast, program, days, age):
     due = reassessments_for(cast.mina.user).get().due
-    [row] = overdue.overdue_rows(cast.mina.user, due + timedelta(days=days))
+    [row] = reviews(cast.mina.user, due + timedelta(days=days))
     assert (row.days, row.age) == (days, age)
+    assert overdue.counted(cast.mina.user, due + timedelta(days=days)).by_reason == {(row.reason, age): 1}
 
 
 def test_what_comes_due_is_counted_once_in_its_week(cast, program, give, now):
@@ -124,24 +137,34 @@ def test_time_at_a_level_goes_on_through_a_revision_that_keeps_it(cast, program,
         by=cast.mina.user, program=program, plan=changed, effective_from=START + timedelta(days=10), reason="Ready",
         based_on=1, now=later(9),
     )
-    before = {row.exercise: (row.level, row.days) for row in progression(cast.mina.user, later(9)).items}
-    after = {row.exercise: (row.level, row.levels, row.days) for row in progression(cast.mina.user, later(12)).items}
+    before = {row.exercise: (row.level, row.days) for row in all_items(cast.mina.user, later(9).date())}
+    after = {row.exercise: (row.level, row.levels, row.days) for row in all_items(cast.mina.user, later(12).date())}
     assert before["Bridge"] == (1, 9)                      # the new revision does not count yet
     assert after == {"Bridge": (2, 3, 2), "Hip stretch": (1, 1, 12), "Roll thigh": (1, 1, 12)}
 
 
+def stuck(user, today):
+    """The rows that the query finds, held against the rows that say so of themselves."""
+    names, levels = ladder()
+    found = item_rows(stuck_runs(user, today, levels), today, names, levels)
+    assert found == [row for row in all_items(user, today) if row.stuck]
+    return found
+
+
 def test_standing_still_needs_time_a_harder_level_and_no_pause(cast, program, later):
-    assert stuck(progression(cast.mina.user, later(27)).items) == []
-    [row] = stuck(progression(cast.mina.user, later(28)).items)
+    assert stuck(cast.mina.user, later(27).date()) == []
+    [row] = stuck(cast.mina.user, later(28).date())
     assert (row.exercise, row.level, row.levels, row.since) == ("Bridge", 1, 3, date(2026, 3, 2))
     pause_program(by=cast.mina.user, program=program, reason="Away", now=later(28))
-    found = progression(cast.mina.user, later(28))
-    assert stuck(found.items) == []
-    assert found.phases == {"paused": 1}
+    assert stuck(cast.mina.user, later(28).date()) == []
+    assert progression(cast.mina.user, later(28).date()).phases == {"paused": 1}
 
 
 def test_levels_add_up_to_the_exercises(cast, program, give, later):
     give("Cy")
-    found = progression(cast.mina.user, later(3))
-    assert sum(by_level(found.items).values()) == len(found.items) == 6
-    assert progression(cast.mina.user, later(-1)).items == []       # not in force before its first day
+    for day in (3, 13, 14, 27, 28, 41, 42, 100):
+        today = later(day).date()
+        items = all_items(cast.mina.user, today)
+        assert progression(cast.mina.user, today).levels == Counter((row.level, row.time) for row in items)
+        assert len(items) == 6
+    assert all_items(cast.mina.user, later(-1).date()) == []       # not in force before its first day

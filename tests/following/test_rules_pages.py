@@ -225,10 +225,10 @@ def test_what_if_takes_the_same_queries_for_one_and_two_programs(
 def test_who_kept_on(cast, browse, caseload, now, django_assert_num_queries):
     later = now + days(13)
     follow_programs(now=later)
-    rows = sorted(drop_out_rows(cast.lead.user, later, 7), key=lambda row: row.day)
+    rows = sorted(drop_out_rows(cast.lead.user), key=lambda row: row.day)
     ada, bo = caseload
     assert [(row.program_id, row.day, row.dropped_out) for row in rows] == [(bo.pk, 1, True), (ada.pk, 7, True)]
-    assert [row.program_id for row in drop_out_rows(cast.mina.user, later, 7)] == [ada.pk]
+    assert [row.program_id for row in drop_out_rows(cast.mina.user)] == [ada.pk]
     browser = browse(cast.lead.user)
     with time_machine.travel(later, tick=False):
         browser.get("/practice/drop-out/")

@@ -19,6 +19,7 @@ from programs.following.rules.course import Course, EffectivePlan, LoggedSession
 from programs.following.rules.entry import ItemEntry
 from programs.following.rules.fold import fold
 from programs.following.rules.runs import SKIPS, item_runs, phase_runs
+from programs.following.rules.survival import followed
 from programs.prescribing.actions.revise_program import revise_program
 from programs.prescribing.queries import plan_of
 from tests.following.conftest import BRIDGE, ROLL, START, STRETCH, done, hip_plan
@@ -78,10 +79,13 @@ def test_rows_add_up_to_what_the_days_and_the_sessions_say(logged, ahead):
     )
     today = START + ahead * DAY
     folded = fold(course, today, Bands())
-    runs = phase_runs(folded, today)
+    runs = phase_runs(folded, today, 7)
     assert [(run.kind, run.first, run.last, run.done, run.asked) for run in runs] == [
         (part.kind, part.first, part.last, part.done, part.asked) for part in by_phase(folded, today)
     ]
+    for run in runs:
+        on = followed((day for day in folded.counted if day.day >= run.first), today, 7)
+        assert (run.kept, run.lapsed) == ((on.day, on.dropped_out) if on else (0, False))
     total = sum(run.asked for run in runs)
     whole = adherence.share(folded.counted, today)
     assert (sum(run.credit for run in runs) / total if total else None) == pytest.approx(whole)

@@ -13,9 +13,11 @@ from clinic.people.paging import page_of
 from dashboards.figures import adherence as figures
 from dashboards.pages.asking import VIEWERS, asked, chart
 from dashboards.pages.csvs import csv_answer
+from dashboards.pages.live import marked, unchanged
 from dashboards.pages.words import BANDS, percent
 from dashboards.read_models import adherence as model
-from dashboards.read_models.rows import BAND_ORDER, AdherenceRow, WeekCell, by_phase
+from dashboards.read_models.progression import phases
+from dashboards.read_models.rows import BAND_ORDER, AdherenceRow, WeekCell
 from programs.following.vocab import Band
 
 LINES = 40       # programs a page: a heat map that can be taken in, and a page that stays small
@@ -26,15 +28,16 @@ SIGNS = {kind: (sign, words) for kind, _, sign, words in figures.STATES}
 def adherence(request: HttpRequest) -> HttpResponse:
     """Who does how much, week by week."""
     given = asked(request)
-    lines = model.lines(given.user, given.clinician)
+    counts = phases(given.user, given.clinician)
     mondays = model.weeks(given.today)
-    found = page_of(lines, request, LINES)
-    rows = model.rows_of(list(found), mondays, given.today)
-    counts = by_phase(lines)
+    found = page_of(model.programs(given.user, given.clinician), request, LINES)
+    rows = model.rows_of(model.lines_of(found), mondays, given.today)
+    if same := unchanged(request, counts, rows):
+        return same
     context = {
         **given.context, "here": "adherence", "csv": reverse("dashboards:adherence_csv"), "page": found, "mondays": mondays,
         "phases": chart("phases", figures.phase_chart(counts)),
-        "heat": chart("weeks", figures.heat_map(rows, mondays, lines), wide=True, key=_key()),
+        "heat": chart("weeks", figures.heat_map(rows, mondays, counts), wide=True, key=_key()),
         "bands": [BANDS[Band(band)][1] for band in BAND_ORDER],
         "phase_rows": [
             (word, [counts[phase, band] for band in BAND_ORDER], sum(counts[phase, band] for band in BAND_ORDER))
@@ -42,7 +45,7 @@ def adherence(request: HttpRequest) -> HttpResponse:
         ],
         "rows": [(row, *BANDS[Band(row.line.band)], [_cell(cell) for cell in row.cells]) for row in rows],
     }
-    return render(request, "dashboards/adherence.html", context)
+    return marked(render(request, "dashboards/adherence.html", context), counts, rows)
 
 
 def _key() -> list[tuple[str, str]]:
@@ -61,7 +64,7 @@ def adherence_csv(request: HttpRequest) -> HttpResponse:
     """Every program and week as a file: percent, or the word for why there is none."""
     given = asked(request)
     mondays = model.weeks(given.today)
-    rows = model.rows_of(model.lines(given.user, given.clinician), mondays, given.today)
+    rows = model.rows_of(model.lines_of(model.programs(given.user, given.clinician)), mondays, given.today)
     header = ["Client", "Program", "Clinician", "Phase", "State", *(f"Week of {day.isoformat()} (%)" for day in mondays)]
     return csv_answer("adherence", header, (_cells(row) for row in rows))
 

@@ -30,7 +30,7 @@ def follow_program(*, program: Program, now: datetime) -> Folded:
     row, rules = saving.rules_now(now)
     today, course = today_of(program, now), course_of(program)
     folded = fold(course, today, rules.bands)
-    saving.save(program, course, folded, rules.version)
+    saving.save(program, course, folded, rules)
     proposals: tuple[Proposal, ...] = ()
     if program.status == ProgramStatus.ACTIVE and course.newest:
         proposals = propose(course, folded, today, rules, ladders_for(course.newest.plan))

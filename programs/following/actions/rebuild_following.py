@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import islice
 from typing import Any
@@ -81,12 +81,12 @@ def _chunk(
         found.programs += 1
         found.days += len(folded.days)
         different = _differences(held[program.pk], state, folded) + _run_differences(
-            runs[program.pk], drawn.get(program.pk), saving.run_rows(program, course, folded),
+            runs[program.pk], drawn.get(program.pk), saving.run_rows(program, course, folded, rules),
             ribbon_text(program, course, folded, state.as_of),
         )
         found.add(f"{program.public_id}: {what}" for what in different)
         if write and different:
-            saving.save(program, course, folded, state.rules)
+            saving.save(program, course, folded, replace(rules, version=state.rules))
 
 
 def _runs(keys: list[int]) -> dict[int, list[PhaseRun | ItemRun]]:

@@ -18,5 +18,5 @@ def refold(program: Program, now: datetime) -> Folded:
     _, rules = saving.rules_now(now)
     course = course_of(program)
     folded = fold(course, today_of(program, now), rules.bands)
-    saving.save(program, course, folded, rules.version)
+    saving.save(program, course, folded, rules)
     return folded

@@ -31,26 +31,25 @@ def state_values(folded: Folded) -> dict[str, Any]:
     return {**asdict(folded.state), "reasons": [dict(reason) for reason in folded.state.reasons]}
 
 
-def run_rows(program: Program, course: Course, folded: Folded) -> list[PhaseRun | ItemRun]:
+def run_rows(program: Program, course: Course, folded: Folded, rules: ruleset.RuleSet) -> list[PhaseRun | ItemRun]:
     """The program's phases and levels as rows, not stored yet."""
-    rows: list[PhaseRun | ItemRun] = [
-        PhaseRun(program=program, **asdict(run)) for run in runs.phase_runs(folded, folded.state.as_of)
-    ]
+    phases = runs.phase_runs(folded, folded.state.as_of, rules.bands.silent_after)
+    rows: list[PhaseRun | ItemRun] = [PhaseRun(program=program, **asdict(run)) for run in phases]
     for run in runs.item_runs(course):
         values = asdict(run)
         rows.append(ItemRun(program=program, **values.pop("skipped"), **values))
     return rows
 
 
-def save(program: Program, course: Course, folded: Folded, version: int) -> int:
-    """Write what differs from what is stored; the number of rows touched. `version`: the rule set it was worked out with."""
+def save(program: Program, course: Course, folded: Folded, rules: ruleset.RuleSet) -> int:
+    """Write what differs from what is stored; the number of rows touched. `rules`: those it was worked out with."""
     touched = _save_days(program, folded)
-    rows = run_rows(program, course, folded)
+    rows = run_rows(program, course, folded, rules)
     touched += match_rows(program, PhaseRun, [row for row in rows if isinstance(row, PhaseRun)])
     touched += match_rows(program, ItemRun, [row for row in rows if isinstance(row, ItemRun)])
     as_of = folded.state.as_of
     touched += _put(program, RibbonRow, {"as_of": as_of, "days": ribbon_text(program, course, folded, as_of)})
-    return touched + _put(program, ProgramState, {**state_values(folded), "rules": version})
+    return touched + _put(program, ProgramState, {**state_values(folded), "rules": rules.version})
 
 
 def _save_days(program: Program, folded: Folded) -> int:

@@ -14,6 +14,7 @@ from uuid import UUID
 from programs.following.rules import adherence
 from programs.following.rules.course import Course, EffectivePlan, LoggedSession, newest_edits
 from programs.following.rules.fold import Folded
+from programs.following.rules.survival import followed
 from programs.prescribing.rules.plan import ItemPlan
 
 SKIPS = ("no_time", "pain", "forgot", "unwell", "no_equipment")
@@ -24,7 +25,8 @@ class PhaseRun:
     """One unbroken run of days in a phase. What follows `last` covers the days that count (rules.adherence.counts).
 
     `days` count, `silent` of them without a log; `asked` and `done` are sessions, `credit` credited sessions, `seconds`
-    what was asked for at least.
+    what was asked for at least. `kept` is how many days the client kept going from this run's first day on, through later
+    runs too, until the first long silence (`lapsed`) or until now (rules.survival.followed); 0 before the first whole day.
     """
 
     number: int                   # 0 is the first
@@ -37,6 +39,8 @@ class PhaseRun:
     done: int
     credit: float
     seconds: int
+    kept: int
+    lapsed: bool
 
 
 @dataclass(slots=True)
@@ -61,20 +65,24 @@ class ItemRun:
     skipped: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SKIPS, 0))
 
 
-def phase_runs(folded: Folded, today: date) -> list[PhaseRun]:
-    """The phases in the order they were gone through; days before the first revision have none."""
+def phase_runs(folded: Folded, today: date, silence: int) -> list[PhaseRun]:
+    """The phases in the order they were gone through; days before the first revision have none.
+
+    `silence`: days without an answer that count as a lapse.
+    """
     days = [(day, counted) for day, counted in zip(folded.days, folded.counted, strict=True) if day.phase_kind]
     found = []
     runs = groupby(days, key=lambda pair: (pair[0].phase_number, pair[0].phase_kind))
     for number, ((_, kind), run) in enumerate(runs):
         held = list(run)
         count = [(day, counted) for day, counted in held if adherence.counts(counted, today)]
+        on = followed((counted for day, counted in days if day.day >= held[0][0].day), today, silence)
         found.append(PhaseRun(
             number, kind, held[0][0].day, held[-1][0].day, len(count), sum(not counted.logged for _, counted in count),
             sum(counted.asked for _, counted in count),
             sum(min(counted.sessions, counted.asked) for _, counted in count),
             sum(counted.credit * counted.asked for _, counted in count),
-            sum(day.prescribed_minimum for day, _ in count),
+            sum(day.prescribed_minimum for day, _ in count), on.day if on else 0, bool(on and on.dropped_out),
         ))
     return found
 

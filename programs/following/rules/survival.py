@@ -10,7 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby
 from math import exp, log, sqrt
+from operator import attrgetter
 
 from programs.following.rules.adherence import Counted
 from programs.following.rules.intervals import Z_95
@@ -47,13 +49,14 @@ def kaplan_meier(people: Iterable[Followed], z: float = Z_95) -> tuple[Step, ...
         raise ValueError(f"the first day is day 1, not {rows[0].day}")
     steps: list[Step] = []
     share, variance, at_risk = 1.0, 0.0, len(rows)
-    for day in sorted({row.day for row in rows}):
-        gone = sum(row.dropped_out for row in rows if row.day == day)
+    for day, group in groupby(rows, key=attrgetter("day")):
+        last = list(group)
+        gone = sum(row.dropped_out for row in last)
         if gone:
             share *= 1 - gone / at_risk
             variance += gone / (at_risk * (at_risk - gone)) if at_risk > gone else 0.0
             steps.append(Step(day, at_risk, gone, share, share * sqrt(variance), *_limits(share, variance, z)))
-        at_risk -= sum(row.day == day for row in rows)
+        at_risk -= len(last)
     return tuple(steps)
 
 

@@ -124,7 +124,7 @@ def drop_out(request: HttpRequest) -> HttpResponse:
     """The share of programs still followed, by day, with its interval: a table."""
     newest = queries.newest_rule_set()
     length = ruleset.read(newest.version, newest.thresholds).bands.silent_after if newest else 7
-    rows = drop_out_rows(me(request), timezone.now(), length)
+    rows = drop_out_rows(me(request))
     steps = survival.kaplan_meier(people_of(rows))
     context = {
         "page": page_of(steps, request), "programs": len(rows), "gone": sum(row.dropped_out for row in rows),
