@@ -7,9 +7,9 @@ import uuid
 from django.db import models
 from django.db.models import Q
 
-from clinic.people.models import Client, Staff
+from clinic.people.models import Client, Staff, User
 from clinic.people.vocab import Channel
-from clinic.reminders.vocab import MessageState
+from clinic.reminders.vocab import HoldReason, MessageState
 
 
 class Message(models.Model):
@@ -67,3 +67,19 @@ class Heartbeat(models.Model):
 
     name = models.CharField(max_length=40, unique=True)
     at = models.DateTimeField()
+
+
+class Hold(models.Model):
+    """Nothing leaves the outbox while one of these stands: after a restore, or because somebody said so."""
+
+    since = models.DateTimeField()
+    why = models.CharField(max_length=12, choices=HoldReason.choices)
+    by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+", help_text="Empty: a command")
+    lifted_at = models.DateTimeField(null=True)
+    lifted_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-since", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["why"], condition=models.Q(lifted_at__isnull=True), name="hold_once_per_reason"),
+        ]

@@ -13,7 +13,7 @@ from clinic.people.models import Site, Staff, User
 from clinic.people.queries import sites_for
 from clinic.people.refusal import NotThere
 from clinic.people.vocab import Channel, Role
-from clinic.reminders.models import Heartbeat, InboxMessage, Message
+from clinic.reminders.models import Heartbeat, Hold, InboxMessage, Message
 from clinic.reminders.vocab import DELIVER, MessageState, down
 
 NEEDS_A_PERSON = (MessageState.FAILED, MessageState.UNKNOWN)
@@ -47,6 +47,11 @@ def zone_for(user: User) -> str:
     """The zone that times are shown in: that of the first site the user works at."""
     site = sites_for(user).first()
     return site.zone if site else "UTC"
+
+
+def held() -> Hold | None:
+    """The hold that stands over the outbox, if any."""
+    return Hold.objects.filter(lifted_at__isnull=True).first()
 
 
 def inbox() -> QuerySet[InboxMessage]:

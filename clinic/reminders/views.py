@@ -19,7 +19,10 @@ from clinic.people.refusal import NotThere, Refusal
 from clinic.people.vocab import Role
 from clinic.reminders import queries, words
 from clinic.reminders.actions.check_mail import check_mail
+from clinic.reminders.actions.hold_messages import hold_messages
+from clinic.reminders.actions.release_messages import release_messages
 from clinic.reminders.actions.retry_message import retry_message
+from clinic.reminders.vocab import HoldReason
 
 View = Callable[..., HttpResponse]
 OFFICE = (Role.FRONT_DESK, Role.LEAD)
@@ -47,7 +50,10 @@ def message_list(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "reminders/messages.html",
-        {"page": shown, "lines": lines, "attention": attention, "zone": queries.zone_for(me(request))},
+        {
+            "page": shown, "lines": lines, "attention": attention, "zone": queries.zone_for(me(request)),
+            "held": queries.held(),
+        },
     )
 
 
@@ -72,6 +78,25 @@ def mail_check(request: HttpRequest) -> HttpResponse:
         notices.success(request, "A test message to you waits to be sent.")
     except NotThere:
         raise
+    except Refusal as refusal:
+        notices.error(request, refusal.sentence)
+    return redirect("reminders:messages")
+
+
+@page(Role.LEAD, methods=("POST",))
+def hold(request: HttpRequest) -> HttpResponse:
+    """Let no message leave until somebody says so."""
+    hold_messages(by=me(request), why=HoldReason.BY_HAND, now=timezone.now())
+    notices.success(request, "No message leaves until you let them go again. New ones wait.")
+    return redirect("reminders:messages")
+
+
+@page(Role.LEAD, methods=("POST",))
+def release(request: HttpRequest) -> HttpResponse:
+    """Let messages leave again."""
+    try:
+        release_messages(by=me(request), now=timezone.now())
+        notices.success(request, "Messages leave again. What came too late meanwhile is left out.")
     except Refusal as refusal:
         notices.error(request, refusal.sentence)
     return redirect("reminders:messages")

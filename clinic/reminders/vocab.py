@@ -18,3 +18,10 @@ DELIVER = "deliver"   # the heartbeat of delivery
 def down(channel: str) -> str:
     """The name of the row that says since when a channel cannot be used."""
     return f"{channel}-down"
+
+
+class HoldReason(TextChoices):
+    """Why nothing leaves the outbox."""
+
+    RESTORED = "restored", "Brought in from a copy"
+    BY_HAND = "by_hand", "Held by the practice"

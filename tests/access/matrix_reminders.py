@@ -25,6 +25,8 @@ ROWS = [
     Row("GET", "reminders:messages", expect=(302, 404, 404, 200, 404, 404, 200, 302)),
     Row("POST", "reminders:check", expect=(302, 404, 404, 302, 404, 404, 302, 302)),
     Row("POST", "reminders:retry", expect=(302, 404, 404, 302, 404, 404, 302, 302), make=_failed_message_to_ada),
+    Row("POST", "reminders:hold", expect=(302, 404, 404, 404, 404, 404, 302, 302)),
+    Row("POST", "reminders:release", expect=(302, 404, 404, 404, 404, 404, 302, 302)),
     Row("GET", "reminders:inbox", expect=(404, 404, 404, 404, 404, 404, 404, 404)),
     Row("GET", "reminders:live", expect=(200, 200, 200, 200, 200, 200, 200, 200)),
     # nothing has been delivered in this database yet

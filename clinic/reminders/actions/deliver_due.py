@@ -12,6 +12,7 @@ from django.conf import settings
 from django.db import transaction
 from django.db.models import F
 
+from clinic.reminders import queries
 from clinic.reminders.actions.release_leases import FREE, release_leases, settle_unknown
 from clinic.reminders.batch import Carriers, Clock
 from clinic.reminders.channels import Carrier, CarrierDown, Letter, RefusedForGood, TryLater
@@ -32,6 +33,8 @@ def deliver_due(*, now: datetime, worker: str, limit: int = 50) -> Counter[str]:
     Outcomes: sent, skipped, moved (quiet hours), later (tried, will be tried again), failed, paused (the channel cannot
     be used: nothing was touched), resent and unknown (an outcome nobody knows), released, taken (another worker's).
     """
+    if queries.held():
+        return Counter()
     clock, carriers = Clock(now), Carriers()
     counts = release_leases(now=now)
     due = Message.objects.filter(state=MessageState.PENDING, due__lte=now).order_by("due", "pk")
