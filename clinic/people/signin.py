@@ -10,6 +10,7 @@ from typing import Any, cast
 
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.decorators import reauthentication_required
+from allauth.mfa.adapter import DefaultMFAAdapter
 from allauth.mfa.utils import is_mfa_enabled
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
@@ -43,6 +44,14 @@ def new_link(user: User) -> str:
         expires=now + timedelta(seconds=settings.ACCOUNT_LOGIN_BY_CODE_TIMEOUT),
     )
     return settings.PUBLIC_URL + reverse("people:link", args=[token])
+
+
+class SecondFactor(DefaultMFAAdapter):
+    """A client's passkey is one more way in, never one more thing to have: the mailed code goes on working without it."""
+
+    def is_mfa_enabled(self, user: Any, types: Any = None) -> bool:
+        """Whether signing in asks for a second factor; staff only."""
+        return getattr(user, "role", None) != Role.CLIENT and bool(super().is_mfa_enabled(user, types=types))
 
 
 class Adapter(DefaultAccountAdapter):

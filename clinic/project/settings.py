@@ -135,7 +135,10 @@ ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_SESSION_REMEMBER = True
-MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+MFA_PASSKEY_LOGIN_ENABLED = True
+MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = not HTTPS   # browsers themselves allow http on localhost only
+MFA_ADAPTER = "clinic.people.signin.SecondFactor"
 MFA_TOTP_ISSUER = "Intervale"
 STAFF_SECOND_FACTOR_REQUIRED = FULL   # the embedded mode is one laptop; a served clinic asks every member of staff
 

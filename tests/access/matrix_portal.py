@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from datetime import UTC, date, datetime, timedelta
 
+from allauth.mfa.models import Authenticator
 from django.test import Client as Browser
 from django.utils import timezone
 
@@ -135,6 +136,11 @@ def site_token(cast):
     return {"public_id": made.public_id}
 
 
+def passkey(cast):
+    """A passkey of Ada's; what it holds is not looked at when it goes."""
+    return {"key": Authenticator.objects.create(user=cast.ada.user, type="webauthn", data={"name": "Phone"}).pk}
+
+
 def new_token(cast):
     return {"label": "Watch", "scopes": ["log"], "days": 30}
 
@@ -210,4 +216,8 @@ ROWS = [
     # without a name or a scope it says so
     Row("POST", "portal:site_access",          (302, 404, 404, 404, 404, 404, 400, 302)),
     Row("POST", "portal:end_site_access",      (302, 404, 404, 404, 404, 404, 302, 302), make=site_token),
+    Row("GET", "portal:passkeys",              (302, 200, 200, 404, 404, 404, 404, 302)),
+    # nothing that a phone made: refused
+    Row("POST", "portal:passkeys",             (302, 400, 400, 404, 404, 404, 404, 302)),
+    Row("POST", "portal:remove_passkey",       (302, 302, 404, 404, 404, 404, 404, 302), make=passkey),
 ]
