@@ -14,7 +14,7 @@ from programs.following.vocab import Rating, RedFlag, SkipReason
 from programs.library.rules.dose import dose_to_json
 from programs.library.vocab import DoseSide, Equipment
 from programs.portal.vocab import Stand
-from programs.prescribing.vocab import PhaseKind
+from programs.prescribing.vocab import PhaseKind, TimeOfDay, Weekday
 
 MOST_ENTRIES = 100   # sessions handed over at once
 WAYS = ["", "date", "decision"]
@@ -153,6 +153,10 @@ class PhaseOut(serializers.Serializer[Any]):
     last = serializers.DateField(allow_null=True)
     sessions = RangeOut()
     days_per_week = serializers.IntegerField()
+    weekdays = serializers.ListField(
+        child=serializers.ChoiceField(choices=Weekday.choices), help_text="The fixed days; empty: spread evenly"
+    )
+    times = serializers.ListField(child=serializers.ChoiceField(choices=TimeOfDay.choices), help_text="Empty: at any time")
     minutes = serializers.ListField(child=serializers.IntegerField(), help_text="Least and all, on a day with sessions")
     waits = serializers.ChoiceField(choices=WAYS, help_text="What ends it: nothing, a date, or the clinician's decision")
     now = serializers.BooleanField()

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
+from typing import Any
 
 from django import forms
+from django.utils.dates import WEEKDAYS as WEEKDAY_NAMES
 from django.utils.formats import date_format
-from django.utils.translation import get_language, pgettext
+from django.utils.translation import get_language, ngettext, pgettext
 from django.utils.translation import gettext as _
 
 from clinic.people.refusal import Refusal
+from programs.prescribing.rules.plan import WEEKDAYS
 
+TIMES = {
+    "morning": lambda: _("in the morning"), "midday": lambda: _("at midday"), "evening": lambda: _("in the evening"),
+}
 PHASES = {"kick_off": lambda: _("Kick-off"), "taper": lambda: _("Taper"), "maintenance": lambda: _("Maintenance")}
 
 DEVICES = {
@@ -27,6 +34,27 @@ def day_in_words(day: date) -> str:
 def day_and_month(day: date) -> str:
     """'2 March', '2 de marzo'."""
     return date_format(day, pgettext("date format: 2 March", "j F"))
+
+
+def listed(words: Sequence[str]) -> str:
+    """'Monday, Wednesday and Friday'."""
+    if len(words) < 2:
+        return "".join(words)
+    return _("%(first)s and %(last)s") % {"first": ", ".join(words[:-1]), "last": words[-1]}
+
+
+def days_in_words(phase: Any) -> str:
+    """How often a phase asks: 'every Monday and Thursday', 'every day', '3 days a week'."""
+    if phase.days_per_week == 7:
+        return _("every day")
+    if phase.weekdays:
+        return _("every %(days)s") % {"days": listed([str(WEEKDAY_NAMES[WEEKDAYS.index(code)]) for code in phase.weekdays])}
+    return ngettext("one day a week", "%(number)s days a week", phase.days_per_week) % {"number": phase.days_per_week}
+
+
+def times_in_words(codes: Sequence[str]) -> str:
+    """'in the morning and in the evening'; empty when none is named."""
+    return listed([TIMES[code]() for code in codes])
 
 
 def put_refusal(form: forms.Form, refusal: Refusal) -> None:

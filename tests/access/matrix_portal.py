@@ -158,6 +158,7 @@ ROWS = [
     Row("POST", "portal:morning",              (302, 302, 404, 404, 404, 404, 404, 302), body=morning),
     Row("GET", "portal:manifest",              (302, 200, 200, 404, 404, 404, 404, 302)),
     Row("GET", "portal:weeks",                 (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("GET", "portal:handout",               (302, 200, 404, 404, 404, 404, 404, 302), program),
     Row("GET", "portal:notes",                 (302, 200, 200, 404, 404, 404, 404, 302)),
     # Bo has no program to write about
     Row("POST", "portal:notes",                (302, 302, 404, 404, 404, 404, 404, 302), body=words),

@@ -158,7 +158,8 @@ def test_the_timer_finds_its_steps_and_no_script_is_inline(browser):
     assert page.count("data-steps=") == 3
     assert "&quot;kind&quot;:&quot;work&quot;" in page
     assert '<script src="/static/portal/session.js" defer></script>' in page
-    assert len(re.findall(r"<script src=\"/static/portal/\w+\.js\" defer></script>", page)) == page.count("<script") == 4
+    own = re.findall(r"<script src=\"/static/(?:portal|library)/\w+\.js\" defer></script>", page)
+    assert len(own) == page.count("<script") == 5
     assert "style=" not in page
     assert "onclick" not in page
 

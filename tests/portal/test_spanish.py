@@ -83,6 +83,7 @@ KNOWN_ELSEWHERE = (
     "The passkey is removed.", "The passkey is added. Next time you can sign in with it.",
     "There is no such session in this program.", "This proposal is not open any more.",
     "This visit was changed since the proposal was made. Look at the visit first.",
+    "Show the movement", "Stop the movement",
 )
 
 

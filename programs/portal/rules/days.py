@@ -9,7 +9,7 @@ from typing import Literal
 from programs.following.rules.adherence import Bands
 from programs.library.rules.dose import Span
 from programs.portal.vocab import Stand
-from programs.prescribing.rules.plan import DayPlan, PhaseName, Plan, day_plan, phase_starts
+from programs.prescribing.rules.plan import DayPlan, PhaseName, Plan, TimeName, WeekdayName, day_plan, phase_starts
 
 WeekWord = Literal["paused", "new", "silent", "on_track", "partly", "low"]
 Waits = Literal["", "date", "decision"]
@@ -29,6 +29,8 @@ class PhaseLine:
     minutes: tuple[int, int]
     waits: Waits                  # what ends it: nothing, a date, or the clinician's decision
     now: bool
+    weekdays: tuple[WeekdayName, ...] = ()   # the fixed days of the week; empty: spread evenly
+    times: tuple[TimeName, ...] = ()         # the times of day that are named
 
 
 def minutes(seconds: int) -> int:
@@ -72,7 +74,7 @@ def phase_lines(plan: Plan, today: date) -> list[PhaseLine]:
                 first + timedelta(days=phase.days - 1) if first and by_date and phase.days else None,
                 phase.sessions, phase.days_per_week,
                 (minutes(phase.sessions.minimum * per_session[0]), minutes(phase.sessions.full * per_session[1])),
-                waits, number == now,
+                waits, number == now, phase.weekdays, phase.times,
             )
         )
     return lines

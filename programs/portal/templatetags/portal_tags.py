@@ -19,7 +19,7 @@ from programs.library.rules.dose import Span
 from programs.library.wording import SIDES, dose_in_words, ends, equipment_in_words, in_words, rounds_in_words
 from programs.portal.rules.steps import Step
 from programs.portal.vocab import Stand
-from programs.portal.wording import DEVICES, PHASES, day_and_month, day_in_words
+from programs.portal.wording import DEVICES, PHASES, day_and_month, day_in_words, days_in_words, times_in_words
 from programs.portal.wording_measures import change_in_words, measure_in_words, side_of_measure, unit_in_words
 from programs.portal.wording_tokens import SCOPES
 from programs.prescribing.rules.plan import DayPlan
@@ -33,6 +33,8 @@ register.filter("short_day", day_and_month)
 register.filter("dose_spoken", dose_in_words)
 register.filter("equipment_spoken", equipment_in_words)
 register.filter("rounds_count", rounds_in_words)
+register.filter("days_spoken", days_in_words)
+register.filter("times_spoken", times_in_words)
 
 
 def _pair(span: Range | int) -> tuple[int, int]:
@@ -69,14 +71,6 @@ def minutes_count(span: Range) -> str:
     """'6 to 8 minutes'."""
     both = _pair(span)
     return ngettext("%(number)s minute", "%(number)s minutes", both[1]) % {"number": in_words(both)}
-
-
-@register.filter
-def days_a_week(number: int) -> str:
-    """'every day', 'one day a week', '3 days a week'."""
-    if number == 7:
-        return _("every day")
-    return ngettext("one day a week", "%(number)s days a week", number) % {"number": number}
 
 
 @register.filter

@@ -27,8 +27,9 @@ from programs.portal.views.client_page import client_page
 
 # what every page of the portal is made of; the order does not matter
 SHELL = (
-    "intervale/app.css", "intervale/mark.svg", "library/library.css", "portal/portal.css", "portal/icon.svg",
-    "portal/queue.js", "portal/kept.js", "portal/session.js", "portal/log.js", "portal/pocket.js", "portal/worker.js",
+    "intervale/app.css", "intervale/mark.svg", "library/library.css", "library/moving.js", "portal/portal.css",
+    "portal/icon.svg", "portal/queue.js", "portal/kept.js", "portal/session.js", "portal/log.js", "portal/pocket.js",
+    "portal/worker.js",
 )
 
 

@@ -99,7 +99,7 @@
 
   const readyIn = (root) => root.querySelectorAll(".moving").forEach(ready);
   readyIn(document);
-  document.addEventListener("htmx:afterSettle", (event) => readyIn(event.target));
+  for (const news of ["htmx:afterSettle", "figures:laid"]) document.addEventListener(news, (event) => readyIn(event.target));
   less.addEventListener("change", () => less.matches && [...running].forEach(stop));
   window.addEventListener("beforeprint", () => [...running].forEach(stop));
 })();

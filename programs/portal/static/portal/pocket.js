@@ -40,6 +40,7 @@
       days(made.elements.namedItem("day"), section.dataset.starts);
       if (self.intervaleLog) self.intervaleLog.attend(made);
       self.intervaleGuide(made);
+      form.dispatchEvent(new CustomEvent("figures:laid", { bubbles: true }));
       document.querySelectorAll("[data-open]").forEach((button) => { button.hidden = button === open; });
       made.querySelector("[data-begin]").focus();
     });
