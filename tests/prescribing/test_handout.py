@@ -148,7 +148,7 @@ def test_the_clients_precautions_are_on_it(cast, browse, running, today):
         return b"%PDF-"
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("programs.prescribing.views.paper.handout_pdf", kept)
+        patch.setattr("programs.prescribing.paper.making.handout_pdf", kept)
         browse(cast.mina.user).get(reverse("prescribing:handout-pdf", args=[running.public_id]))
     assert seen["care"] == [{"name": "Clamshell", "reason": "Ask the surgeon how far."}]
 
@@ -218,7 +218,7 @@ def test_the_exercises_and_the_precautions_are_said_in_the_clients_language(cast
     cast.ada.save()
     seen = {}
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("programs.prescribing.views.paper.handout_pdf", lambda data: seen.update(data) or b"%PDF-")
+        patch.setattr("programs.prescribing.paper.making.handout_pdf", lambda data: seen.update(data) or b"%PDF-")
         browse(cast.mina.user).get(reverse("prescribing:handout-pdf", args=[running.public_id]))
     said = seen["items"][0]
     assert (said["name"], said["cues"], said["alt"]) == ("Almeja", ["Despacio."], "Almeja: Paso 1")

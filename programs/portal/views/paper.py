@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from clinic.people.access import me
+from clinic.people.refusal import NotThere
 from programs.portal.queries.own import chosen_program, day_of
 from programs.portal.views.client_page import client_page
 from programs.prescribing.paper.making import as_file, handout_of
@@ -17,4 +18,6 @@ from programs.prescribing.paper.making import as_file, handout_of
 def handout(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """The handout of one of the client's own programs, as their clinician gives it."""
     client, program, _others = chosen_program(me(request), public_id)
+    if program is None:
+        raise NotThere
     return as_file(handout_of(program, day_of(client, timezone.now())))
