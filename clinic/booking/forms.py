@@ -9,8 +9,11 @@ from django import forms
 
 from clinic.booking import queries
 from clinic.booking.serializers import EARLIEST, LATEST
-from clinic.booking.vocab import CancelReason, SeriesScope
+from clinic.booking.vocab import CancelReason, Priority, SeriesScope
+from clinic.booking.wording import WEEKDAYS
 from clinic.people.models import Site, User
+
+ASKED_REASONS = [(code, words) for code, words in CancelReason.choices if code != CancelReason.OFFER]
 
 
 class AskForm(forms.Form):
@@ -81,8 +84,31 @@ class AwayForm(forms.Form):
         self.fields["clinician"].choices = [("", "Everybody: the site is closed"), *people]   # type: ignore[attr-defined]
 
 
+class WaitlistForm(forms.Form):
+    """What somebody who waits would come for, and when."""
+
+    visit_type = forms.ChoiceField(label="Kind of visit")
+    priority = forms.ChoiceField(label="How soon", choices=Priority.choices, initial=Priority.SOON)
+    clinician = forms.ChoiceField(label="With", required=False)
+    weekdays = forms.MultipleChoiceField(
+        label="Days", required=False, widget=forms.CheckboxSelectMultiple, choices=list(enumerate(WEEKDAYS)),
+        help_text="None ticked: any day.",
+    )
+    earliest = forms.TimeField(label="Not before", required=False, widget=forms.TimeInput(attrs={"type": "time"}))
+    latest = forms.TimeField(label="Not after", required=False, widget=forms.TimeInput(attrs={"type": "time"}))
+    until = forms.DateField(
+        label="Until which day it helps", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+
+    def __init__(self, *args: Any, user: User, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = [(str(person.public_id), person.name) for person in queries.bookable_clinicians(user, site)]
+        self.fields["clinician"].choices = [("", "Anyone"), *people]   # type: ignore[attr-defined]
+        self.fields["visit_type"].choices = [(kind.code, kind.name) for kind in queries.visit_types()]   # type: ignore[attr-defined]
+
+
 class CancelForm(forms.Form):
-    reason = forms.ChoiceField(label="Reason for cancelling", choices=[("", "Choose a reason"), *CancelReason.choices])
+    reason = forms.ChoiceField(label="Reason for cancelling", choices=[("", "Choose a reason"), *ASKED_REASONS])
     scope = forms.ChoiceField(label="Which visits", choices=SeriesScope.choices, required=False)
 
 

@@ -64,6 +64,16 @@ VISIT_MOVE_ASKED = {
         "Díganos sí o no aquí: {url}\no llame al {phone}. No cambiaremos su visita hasta tener su respuesta.\n",
     ),
 }
+def still_held(message: Any, now: datetime) -> str | None:
+    """None while the hour is held for an answer."""
+    appointment = appointment_of(message.about)
+    if appointment is None:
+        return "gone"
+    if appointment.starts <= now:
+        return "started"
+    return None if appointment.status == AppointmentStatus.PENDING else "not_held"
+
+
 VISIT_BOOKED = {
     "en": Wording(
         "Your visit on {day} at {time}",
@@ -74,6 +84,18 @@ VISIT_BOOKED = {
         "Su visita del {day} a las {time}",
         "Hola, {first_name}:\n\nSu visita en {clinic} queda reservada para el {day} a las {time}.\n"
         "Si no le viene bien, llame al {phone}.\n",
+    ),
+}
+VISIT_OFFERED = {
+    "en": Wording(
+        "A time has become free: {day} at {time}",
+        "Hello {first_name},\n\na time at {clinic} has become free: {day} at {time}. It is held for you for a short while.\n"
+        "Say yes or no here: {url}\nor call {phone}. Without an answer somebody else is asked.\n",
+    ),
+    "es": Wording(
+        "Ha quedado libre una hora: {day} a las {time}",
+        "Hola, {first_name}:\n\nEn {clinic} ha quedado libre el {day} a las {time}. Le guardamos la hora por poco tiempo.\n"
+        "Diga sí o no aquí: {url}\no llame al {phone}. Si no responde, se la ofreceremos a otra persona.\n",
     ),
 }
 VISITS_BOOKED = {
@@ -130,6 +152,7 @@ def register_kinds() -> None:
     """Make the kinds known to the outbox; called once when Django starts."""
     still: Callable[[Any, datetime], str | None] = still_as_told
     register(Kind("visit_booked", "Visit booked", VISIT_BOOKED, still))
+    register(Kind("visit_offered", "A free time offered", VISIT_OFFERED, still_held))
     register(Kind("visits_booked", "Several visits booked", VISITS_BOOKED, still))
     register(Kind("visit_reminder", "Visit reminder", VISIT_REMINDER, still))
     register(Kind("visit_moved", "Visit moved", VISIT_MOVED, still))

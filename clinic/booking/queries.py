@@ -15,7 +15,7 @@ from clinic.booking.rules import grid as g
 from clinic.booking.rules.status import NEXT, why_not
 from clinic.booking.search import Opening as Opening
 from clinic.booking.search import openings as openings
-from clinic.booking.vocab import HOLDING, AppointmentStatus, SeriesScope
+from clinic.booking.vocab import HOLDING, AppointmentStatus, CancelReason, SeriesScope
 from clinic.people import looking
 from clinic.people.models import Client, Site, Staff, User
 from clinic.people.queries import clinicians_at
@@ -179,7 +179,7 @@ def to_remind(now: datetime, ahead: timedelta) -> list[Appointment]:
 
 def visits_of(user: User, client: Client, now: datetime) -> tuple[list[Appointment], list[Appointment]]:
     """Up to ten coming visits of a client, soonest first, and the last five; of what the user may see. Two queries."""
-    rows = appointments_for(user).filter(client=client)
+    rows = appointments_for(user).filter(client=client).exclude(cancel_reason=CancelReason.OFFER)
     coming = rows.filter(ends__gt=now).exclude(status=AppointmentStatus.ENTERED_IN_ERROR).order_by("starts", "pk")
     return list(coming[:10]), list(rows.filter(ends__lte=now).order_by("-starts", "-pk")[:5])
 
@@ -241,7 +241,8 @@ def day_book(user: User, site: Site, day: date) -> DayBook:
     A clinician sees their own column. Four queries, however many visits.
     """
     begin, end = zones.day_bounds(day, site.zone)
-    visits = list(appointments_for(user).filter(site=site, starts__lt=end, ends__gt=begin).order_by("starts", "pk"))
+    rows = appointments_for(user).filter(site=site, starts__lt=end, ends__gt=begin).order_by("starts", "pk")
+    visits = list(rows.exclude(cancel_reason=CancelReason.OFFER))   # an offer that was not taken never was a visit
     staff = {person.pk: person for person in bookable_clinicians(user, site)}
     for visit in visits:
         staff.setdefault(visit.clinician_id, visit.clinician)

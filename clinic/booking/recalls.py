@@ -8,7 +8,7 @@ from typing import Any, Protocol
 from uuid import UUID
 
 from clinic.booking.models import Appointment, VisitType
-from clinic.people.models import Client, Site, Staff, User
+from clinic.people.models import Client, Episode, Site, Staff, User
 
 
 @dataclass(frozen=True)
@@ -17,6 +17,7 @@ class Recall:
 
     public_id: UUID
     client: Client
+    episode: Episode
     clinician_pk: int
     earliest: date
     due: date

@@ -9,7 +9,7 @@ from clinic.booking import availability
 from clinic.booking.models import VisitType
 from clinic.booking.rules import grid as g
 from clinic.booking.rules import series as rules
-from clinic.people.models import Client, Staff
+from clinic.people.models import Client, Site, Staff
 from clinic.people.rules import zones
 
 
@@ -24,12 +24,12 @@ class Planned:
 
 
 class Board:
-    """The free time of one clinician, the rooms and the client from `first` to `last`. Six queries."""
+    """The free time of one clinician, the rooms and the client (if any) from `first` to `last`. Six queries."""
 
     def __init__(
-        self, *, client: Client, visit_type: VisitType, clinician: Staff, first: date, last: date, now: datetime
+        self, *, client: Client | None, site: Site, visit_type: VisitType, clinician: Staff, first: date, last: date,
+        now: datetime,
     ) -> None:
-        site = client.site
         self.zone, self.now, self.kind = site.zone, now, visit_type
         self.grid = g.days_grid(first - timedelta(days=1), last + timedelta(days=1), site.zone)
         rooms = availability.suitable_rooms(site, visit_type)

@@ -87,4 +87,5 @@ def values(appointment: Appointment, starts: datetime | None = None) -> dict[str
         "time": f"{local:%H:%M}",
         "clinic": appointment.site.name,
         "phone": appointment.site.phone,
+        "url": "/portal/visits/",
     }

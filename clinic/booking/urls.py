@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from clinic.booking.views import away, day, finding, series
+from clinic.booking.views import away, day, finding, series, waitlist
 
 app_name = "booking"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -11,6 +11,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("booking/series/", series.series, name="series"),
     path("booking/undo/<uuid:public_id>/", day.undo, name="undo"),
     path("booking/<uuid:public_id>/", day.visit, name="visit"),
+    path("booking/waitlist/", waitlist.waitlist, name="waitlist"),
+    path("booking/waitlist/new/<uuid:public_id>/", waitlist.join, name="join-waitlist"),
+    path("booking/waitlist/<uuid:public_id>/leave/", waitlist.leave, name="leave-waitlist"),
+    path("booking/<uuid:public_id>/offer/", waitlist.offer, name="offer"),
     path("booking/<uuid:public_id>/move/", finding.move, name="move"),
     path("booking/away/", away.days, name="away"),
     path("booking/away/<uuid:public_id>/", away.proposal, name="proposal"),

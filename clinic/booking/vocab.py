@@ -1,5 +1,6 @@
 """Closed vocabularies of booking."""
 
+from django.db import models
 from django.db.models import TextChoices
 
 
@@ -41,6 +42,7 @@ class CancelReason(TextChoices):
     CLINICIAN = "clinician", "The clinician is away"
     CLINIC = "clinic", "The clinic is closed"
     MISTAKE = "mistake", "It was booked by mistake"
+    OFFER = "offer", "An offer that was not taken"
     OTHER = "other", "Another reason"
 
 
@@ -73,3 +75,29 @@ class MoveState(TextChoices):
 
 # still to be settled
 UNSETTLED = (MoveState.PROPOSED, MoveState.NO_PLACE, MoveState.ASKED, MoveState.DECLINED)
+
+
+class Priority(models.IntegerChoices):
+    """How soon somebody on the waitlist needs a visit."""
+
+    URGENT = 1, "As soon as it can be"
+    SOON = 2, "Soon"
+    WHENEVER = 3, "When it suits"
+
+
+class WaitState(TextChoices):
+    WAITING = "waiting", "Waiting"
+    BOOKED = "booked", "Booked"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class OfferState(TextChoices):
+    """Where the offer of an opening stands. One of a queue is open at a time: its hour is held."""
+
+    QUEUED = "queued", "Next in turn"
+    OPEN = "open", "Held, waiting for an answer"
+    ACCEPTED = "accepted", "Said yes"
+    DECLINED = "declined", "Said no"
+    EXPIRED = "expired", "No answer in time"
+    IMPOSSIBLE = "impossible", "Could not be held any more"
+    WITHDRAWN = "withdrawn", "Withdrawn"

@@ -154,6 +154,37 @@ def hours_in_words(low: time, high: time) -> str:
     return f"before {high:%H:%M}" if low == time.min else f"between {low:%H:%M} and {high:%H:%M}"
 
 
+OFFER_SHAPES = {
+    "queued": "silent", "open": "wait", "accepted": "good", "declined": "low", "expired": "low", "impossible": "silent",
+    "withdrawn": "silent",
+}
+MATCHES = {
+    "urgent": "needs it as soon as it can be", "soon": "wants it soon", "waiting": "is waiting",
+    "in_window": "inside the due window of the reassessment", "same_clinician": "their own clinician",
+    "wished_day": "a day they wished for", "wished_time": "a time they wished for",
+}
+
+
+def match_in_words(match: Any) -> str:
+    """Why a freed hour suits somebody, with the days behind it."""
+    span = "1 day" if match.days == 1 else f"{match.days} days"
+    words = [f"reassessment overdue by {span}" if code == "overdue" else MATCHES[code] for code in match.reasons]
+    if match.entry and match.days:
+        words.append(f"on the waitlist for {span}")
+    text = ", ".join(words)
+    return text[:1].upper() + text[1:]
+
+
+def wishes_in_words(entry: Any) -> str:
+    """'Tuesday or Thursday, from 09:00, until 12:00, with Mina, by 3 April'; 'Any time' when nothing was wished."""
+    words = [" or ".join(WEEKDAYS[day] for day in entry.weekdays)] if entry.weekdays else []
+    words += [f"not before {entry.earliest:%H:%M}"] if entry.earliest else []
+    words += [f"not after {entry.latest:%H:%M}"] if entry.latest else []
+    words += [f"with {entry.clinician.name}"] if entry.clinician else []
+    words += [f"by {dateformat.format(entry.until, 'j F')}"] if entry.until else []
+    return ", ".join(words) or "Any time"
+
+
 def planned_in_words(planned: Any, clinician: str) -> str:
     """Why a date of a series cannot be; nothing when it can."""
     at = f"{planned.at:%H:%M}"

@@ -12,6 +12,7 @@ LINKS: dict[str, list[tuple[str, str]]] = {
     Role.FRONT_DESK: [
         ("/booking/", "Today"),
         ("/booking/new/", "Book"),
+        ("/booking/waitlist/", "Waitlist"),
         ("/reassessments/", "Reassessments"),
         ("/clients/", "Clients"),
         ("/alerts/", "Alerts"),

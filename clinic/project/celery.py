@@ -33,6 +33,7 @@ app.conf.update(
     broker_transport_options={"visibility_timeout": 3600, "socket_connect_timeout": 1, "socket_timeout": 5},
     beat_schedule={
         "deliver-messages": {"task": "reminders.deliver", "schedule": settings.TICK_SECONDS},
+        "pass-on-offers": {"task": "booking.pass_on_offers", "schedule": 3 * settings.TICK_SECONDS},
         "plan-visit-reminders": {"task": "booking.plan_reminders", "schedule": 15 * settings.TICK_SECONDS},
         "plan-reassessment-reminders": {"task": "visits.plan_reminders", "schedule": 15 * settings.TICK_SECONDS},
         "follow-programs": {"task": "following.follow", "schedule": 15 * settings.TICK_SECONDS},

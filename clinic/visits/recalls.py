@@ -44,7 +44,9 @@ def _unbooked(rows: QuerySet[Reassessment]) -> QuerySet[Reassessment]:
 
 def _recalls(rows: QuerySet[Reassessment]) -> list[Recall]:
     return [
-        Recall(row.public_id, row.episode.client, row.episode.lead_id, row.earliest, row.due, row.latest, row)
+        Recall(
+            row.public_id, row.episode.client, row.episode, row.episode.lead_id, row.earliest, row.due, row.latest, row
+        )
         for row in rows
     ]
 

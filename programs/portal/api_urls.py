@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from programs.portal.api import notes, own, program, visits
+from programs.portal.api import notes, offers, own, program, visits
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", program.Me.as_view(), name="me"),
@@ -19,6 +19,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("me/visits/<uuid:public_id>/confirm", visits.ConfirmVisit.as_view(), name="confirm-my-visit"),
     path("me/visits/<uuid:public_id>/move", visits.MoveVisit.as_view(), name="move-my-visit"),
     path("me/visits/<uuid:public_id>/calendar", visits.VisitFile.as_view(), name="my-visit-file"),
+    path("me/offers", offers.Offers.as_view(), name="my-offers"),
+    path("me/offers/<uuid:public_id>/accept", offers.AcceptOffer.as_view(), name="accept-my-offer"),
+    path("me/offers/<uuid:public_id>/decline", offers.DeclineOffer.as_view(), name="decline-my-offer"),
     path("me/reminders", own.Reminders.as_view(), name="my-reminders"),
     path("me/devices", own.Devices.as_view(), name="my-devices"),
     path("me/devices/<uuid:public_id>/end", own.EndDevice.as_view(), name="end-my-device"),

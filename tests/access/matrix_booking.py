@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from clinic.booking.actions.book_visit import book_visit
 from clinic.booking.actions.cancel_visit import cancel_visit
+from clinic.booking.actions.join_waitlist import join_waitlist
 from clinic.booking.actions.plan_away import plan_away
 from clinic.booking.models import Appointment, WorkingHours
 from tests.access.roles import Row
@@ -39,6 +40,22 @@ def _change(cast):
     visit = Appointment.objects.get(public_id=_visit(cast)["public_id"])
     cancel_visit(by=cast.mina.user, appointment=visit, reason="client", now=timezone.now())
     return {"public_id": visit.changes.get().public_id}
+
+
+def _freed(cast):
+    """Ada's hour with Mina, given back."""
+    made = _visit(cast)
+    cancel_visit(
+        by=cast.mina.user, appointment=Appointment.objects.get(**made), reason="client", now=timezone.now()
+    )
+    return made
+
+
+def _waits(cast):
+    entry = join_waitlist(
+        by=cast.desk.user, client=cast.ada, visit_type=cast.follow_up, priority=2, now=timezone.now()
+    )
+    return {"public_id": entry.public_id}
 
 
 def _start(cast):
@@ -96,6 +113,15 @@ ROWS = [
         "client": str(cast.ada.public_id), "clinician": str(cast.mina.public_id), "visit_type": "follow-up", "choice": "all",
         "at": "13:00", "days": [_soon(cast).date().isoformat()],
     }),
+    Row("GET", "booking:waitlist", STAFF_PAGE),
+    Row("GET", "booking:join-waitlist", OWN_PAGE, lambda cast: {"public_id": cast.ada.public_id}),
+    Row(
+        "POST", "booking:join-waitlist", OWN_DONE, lambda cast: {"public_id": cast.ada.public_id},
+        body=lambda cast: {"visit_type": "follow-up", "priority": "2"},
+    ),
+    Row("POST", "booking:leave-waitlist", OWN_DONE, _waits),
+    Row("GET", "booking:offer", OWN_PAGE, _freed),
+    Row("POST", "booking:offer", OWN_DONE, _freed, body=lambda cast: {"stop": "1"}),
     Row("POST", "booking:undo", (302, 404, 404, 404, 302, 404, 404, 302), _change),
     Row("GET", "booking:visit", OWN_PAGE, _visit),
     Row("POST", "booking:visit", OWN_DONE, _visit, body=lambda cast: {"reason": "client"}),

@@ -11,8 +11,12 @@ from django.utils import timezone
 
 from clinic.booking.actions.ask_move import ask_move
 from clinic.booking.actions.book_visit import book_visit
+from clinic.booking.actions.cancel_visit import cancel_visit
+from clinic.booking.actions.join_waitlist import join_waitlist
+from clinic.booking.actions.offer_opening import offer_opening
 from clinic.booking.actions.plan_away import plan_away
-from clinic.booking.models import WorkingHours
+from clinic.booking.models import Appointment, WorkingHours
+from clinic.booking.waiting import matches
 from programs.library.models import Exercise, Level
 from programs.library.rules.dose import Hold, Span, dose_to_json
 from programs.portal.actions.make_token import make_token
@@ -69,6 +73,21 @@ def proposed(cast):
 
 def yes(cast):
     return {"answer": "yes"}
+
+
+def offer(cast):
+    """Bo's hour, given back and held for Ada."""
+    now = timezone.now()
+    WorkingHours.objects.update(rule="FREQ=DAILY")
+    start = (now + timedelta(days=3)).replace(hour=10, minute=0, second=0, microsecond=0)
+    freed = book_visit(
+        by=cast.desk.user, client=cast.bo, visit_type=cast.follow_up, clinician=cast.mina, start=start, now=now
+    )
+    cancel_visit(by=cast.desk.user, appointment=freed, reason="client", now=now)
+    join_waitlist(by=cast.desk.user, client=cast.ada, visit_type=cast.follow_up, priority=2, now=now)
+    found = matches(cast.desk.user, Appointment.objects.get(pk=freed.pk), now)
+    held = offer_opening(by=cast.desk.user, freed=freed, chosen=found, minutes=60, now=now)
+    return {"public_id": held.public_id}
 
 
 def session(cast):
@@ -199,6 +218,9 @@ ROWS = [
     Row("GET", "api:my-visits",                (401, 200, 200, 404, 404, 404, 404, 401)),
     Row("POST", "api:cancel-my-visit",         (401, 200, 404, 404, 404, 404, 404, 401), make=visit),
     Row("POST", "api:confirm-my-visit",        (401, 200, 404, 404, 404, 404, 404, 401), make=visit),
+    Row("GET", "api:my-offers",                (401, 200, 200, 404, 404, 404, 404, 401)),
+    Row("POST", "api:accept-my-offer",         (401, 200, 404, 404, 404, 404, 404, 401), make=offer),
+    Row("POST", "api:decline-my-offer",        (401, 200, 404, 404, 404, 404, 404, 401), make=offer),
     Row("GET", "api:move-my-visit",            (401, 200, 404, 404, 404, 404, 404, 401), make=visit),
     Row("POST", "api:move-my-visit",           (401, 200, 404, 404, 404, 404, 404, 401), make=visit, body=another_time),
     Row("GET", "api:my-visit-file",            (401, 200, 404, 404, 404, 404, 404, 401), make=visit),

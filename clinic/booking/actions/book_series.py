@@ -48,7 +48,7 @@ def book_series(
             })
     if not booked or (blocked and not only_good):
         sentence = f"{len(blocked)} of {len(days)} dates cannot be booked. Nothing was saved."
-        openings = next((each["openings"] for each in blocked if each["openings"]), [])
+        openings: list[Any] = next((each["openings"] for each in blocked if each["openings"]), [])
         raise Refusal("series_blocked", sentence, status=409, blocked=blocked, openings=openings)
     audit.record(
         by=by, verb="book_series", kind="series", public_id=series.public_id, at=now, client=client, visits=len(booked),

@@ -30,8 +30,10 @@ def book_visit(
     external_ref: str = "",
     series: Series | None = None,
     remind: bool = True,
+    held: bool = False,
 ) -> Appointment:
     """Book it at the client's site, in `room` or any free suitable one, and tell the client when `remind`.
+    `held` keeps the hour for a client who has not said yes yet: the visit is pending.
 
     Refusals: `slot_taken` (409) with taken= and openings=; `outside_hours`, `in_the_past`, `off_grid`, `too_far`,
     `invalid` (400); `client_archived`, `no_room` (409); `try_again` (503).
@@ -44,9 +46,9 @@ def book_visit(
     (starts, ends), (busy_from, busy_until) = availability.spans_of(visit_type, start)
     appointment = Appointment(
         site=client.site, client=client, episode=episode, clinician=clinician, visit_type=visit_type, starts=starts,
-        ends=ends, busy_from=busy_from, busy_until=busy_until, status=AppointmentStatus.BOOKED, note=note.strip(),
+        ends=ends, busy_from=busy_from, busy_until=busy_until, note=note.strip(),
         due_earliest=due_earliest, due_latest=due_latest, booked_by=by, booked_at=now, external_ref=external_ref,
-        series=series,
+        series=series, status=AppointmentStatus.PENDING if held else AppointmentStatus.BOOKED,
     )
     return claiming.or_refuse(lambda: _write(appointment, room, by, now, remind), asked)
 

@@ -43,6 +43,6 @@ def move_series(
             })
     if blocked:
         sentence = f"{len(blocked)} of {len(visits)} visits cannot be moved so. Nothing was moved."
-        openings = next((each["openings"] for each in blocked if each["openings"]), [])
+        openings: list[Any] = next((each["openings"] for each in blocked if each["openings"]), [])
         raise Refusal("series_blocked", sentence, status=409, blocked=blocked, openings=openings)
     return moved

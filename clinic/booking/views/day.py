@@ -13,11 +13,13 @@ from django.utils import timezone
 
 from clinic.booking import queries, wording
 from clinic.booking.actions.cancel_series import cancel_series
+from clinic.booking.actions.confirm_visit import confirm_visit
 from clinic.booking.actions.mark_visit import mark_visit
 from clinic.booking.actions.undo_change import undo_change
 from clinic.booking.dayview import lay_out, neighbours
 from clinic.booking.forms import CancelForm
 from clinic.booking.localtime import day_from
+from clinic.booking.waiting import is_free_again
 from clinic.people.access import STAFF, me, page
 from clinic.people.queries import sites_for
 from clinic.people.refusal import NotThere, Refusal
@@ -74,9 +76,7 @@ def visit(request: HttpRequest, public_id: UUID) -> HttpResponse:
     form = CancelForm(None if "status" in request.POST else request.POST)
     try:
         if "status" in request.POST:
-            done = mark_visit(
-                by=me(request), appointment=found, status=request.POST["status"], now=timezone.now()
-            )
+            done = _mark(request, found, request.POST["status"])
         elif form.is_valid():
             gone = cancel_series(
                 by=me(request), appointment=found, reason=form.cleaned_data["reason"], now=timezone.now(),
@@ -93,6 +93,13 @@ def visit(request: HttpRequest, public_id: UUID) -> HttpResponse:
     return redirect(day_url(done))
 
 
+def _mark(request: HttpRequest, found: Any, status: str) -> Any:
+    """Mark the visit; a yes to a time that is held ends what else was offered."""
+    if found.status == "pending" and status == "booked":
+        return confirm_visit(by=me(request), appointment=found, now=timezone.now())
+    return mark_visit(by=me(request), appointment=found, status=status, now=timezone.now())
+
+
 def _visit_page(
     request: HttpRequest, found: Any, form: CancelForm, refusal: Refusal | None = None, status: int = 200
 ) -> HttpResponse:
@@ -103,6 +110,7 @@ def _visit_page(
         {
             "visit": found, "form": form, "refusal": refusal, "steps": steps, "shape": wording.SHAPES[found.status],
             "can_move": found.status in queries.UPCOMING, "can_cancel": queries.can_cancel(found),
+            "free_again": is_free_again(found, now),
             "day_url": day_url(found), "away": found.client.zone != found.site.zone,
         },
         status=status,

@@ -59,8 +59,8 @@ def preview_asked(request: HttpRequest, client: Any, kind: Any, asked: Asked, to
         return None
     first, weeks = max(asked.first or today, today), rhythm.weeks or USUAL_WEEKS
     board = Board(
-        client=client, visit_type=kind, clinician=found, first=first, last=first + timedelta(weeks=weeks),
-        now=timezone.now(),
+        client=client, site=client.site, visit_type=kind, clinician=found, first=first,
+        last=first + timedelta(weeks=weeks), now=timezone.now(),
     )
     dates = plan(
         board, first=first, weekdays=asked.weekdays, per_week=rhythm.per_week, weeks=weeks, every=rhythm.every,
@@ -92,7 +92,9 @@ def series(request: HttpRequest) -> HttpResponse:
             only_good=form.cleaned_data["choice"] == "good", now=now,
         )
     except Refusal as refusal:
-        board = Board(client=client, visit_type=kind, clinician=clinician, first=min(days), last=max(days), now=now)
+        board = Board(
+            client=client, site=client.site, visit_type=kind, clinician=clinician, first=min(days), last=max(days), now=now
+        )
         shown = _preview(client, kind, clinician, [board.look(day, at) for day in sorted(days)])
         return render(request, "booking/series.html", {"series": shown, "refusal": refusal}, status=refusal.status)
     first = queries.visits_in(made)[0]

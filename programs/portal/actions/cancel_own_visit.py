@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from clinic.booking.actions.answer_offer import answer_offer
 from clinic.booking.actions.cancel_visit import cancel_visit
 from clinic.booking.models import Appointment
 from clinic.booking.vocab import CancelReason
+from clinic.booking.waiting import open_offer_of
 from clinic.people.models import User
 from clinic.people.refusal import NotThere, Refusal
 
@@ -20,4 +22,7 @@ def cancel_own_visit(*, by: User, appointment: Appointment, now: datetime) -> Ap
         raise NotThere
     if appointment.starts <= now:
         raise Refusal("begun", "This visit has already begun. Ring us, and we put it right together.", status=409)
+    offer = open_offer_of(appointment)
+    if offer is not None:   # a no to an hour that is only held: the next in turn gets it
+        return answer_offer(by=by, offer=offer, yes=False, now=now).visit or appointment
     return cancel_visit(by=by, appointment=appointment, reason=CancelReason.CLIENT, now=now)

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from clinic.booking.actions.move_visit import move_visit
 from clinic.booking.models import Appointment
+from clinic.booking.waiting import open_offer_of
 from clinic.people.models import User
 from clinic.people.refusal import NotThere, Refusal
 
@@ -13,7 +14,8 @@ from clinic.people.refusal import NotThere, Refusal
 def move_own_visit(*, by: User, appointment: Appointment, start: datetime, now: datetime) -> Appointment:
     """Move it to another opening before it begins.
 
-    Refusals: `begun` (409), `ask_the_desk` (409) for a kind of visit that clients may not book; what `move_visit` refuses.
+    Refusals: `begun` (409), `answer_first` (409) for an hour that is only held,
+    `ask_the_desk` (409) for a kind of visit that clients may not book; what `move_visit` refuses.
     """
     if appointment.client.user_id != by.pk:
         raise NotThere
@@ -21,4 +23,6 @@ def move_own_visit(*, by: User, appointment: Appointment, start: datetime, now: 
         raise Refusal("begun", "This visit has already begun. Ring us, and we put it right together.", status=409)
     if not appointment.visit_type.clients_may_book:
         raise Refusal("ask_the_desk", "Only the clinic can move this kind of visit. Please ring us.", status=409)
+    if open_offer_of(appointment) is not None:
+        raise Refusal("answer_first", "Say yes or no to this time first.", status=409)
     return move_visit(by=by, appointment=appointment, start=start, now=now)

@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 
 from clinic.booking.models import Appointment
 from clinic.booking.queries import Opening, appointments_for, openings
-from clinic.booking.vocab import AppointmentStatus
+from clinic.booking.vocab import AppointmentStatus, CancelReason
 from clinic.people.models import User
 from clinic.people.queries import own_client
 from clinic.people.refusal import NotThere
@@ -30,7 +30,8 @@ def my_visits(user: User) -> QuerySet[Appointment]:
         appointments_for(user)
         .filter(client=client)
         .exclude(status__in=HIDDEN)
-        .select_related("clinician", "visit_type", "site", "client__site")
+        .exclude(cancel_reason=CancelReason.OFFER)   # an offer that was not taken never was a visit
+        .select_related("clinician", "visit_type", "site", "client__site", "offer")
         .order_by("-starts", "-pk")
     )
 

@@ -53,7 +53,10 @@ def cancel(request: HttpRequest, public_id: UUID) -> HttpResponse:
         cancel_own_visit(by=me(request), appointment=visit, now=now)
     except Refusal as refusal:
         return _refused(request, "portal/cancel.html", context, refusal)
-    messages.success(request, _("Your visit is cancelled. Ring us when you want a new one."))
+    if visit.status == "pending":
+        messages.success(request, _("Thank you for saying so. The time goes to somebody else."))
+    else:
+        messages.success(request, _("Your visit is cancelled. Ring us when you want a new one."))
     return redirect("portal:visits")
 
 

@@ -1,0 +1,21 @@
+"""Rooms, hours, appointments and the claims that refuse an overlap; the waitlist and what is offered."""
+
+from clinic.booking.models.book import (
+    CELL_MINUTES,
+    Absence,
+    Appointment,
+    Away,
+    Change,
+    Claim,
+    ProposedMove,
+    Room,
+    Series,
+    VisitType,
+    WorkingHours,
+)
+from clinic.booking.models.offers import Offer, WaitlistEntry
+
+__all__ = [
+    "CELL_MINUTES", "Absence", "Appointment", "Away", "Change", "Claim", "Offer", "ProposedMove", "Room", "Series",
+    "VisitType", "WaitlistEntry", "WorkingHours",
+]
