@@ -16,6 +16,7 @@ from clinic.reminders.vocab import MessageState
 
 REMIND_BEFORE = timedelta(hours=24)   # common practice, no source
 USELESS_BEFORE = timedelta(hours=1)   # a message that would come later than this before the visit is not sent
+WITH_LINK = ("visits_booked", "visit_offered")   # what is said there needs the page of visits
 DAY_FORMAT = {"en": "l j F", "es": r"l j \d\e F"}
 
 
@@ -28,7 +29,7 @@ def tell_client(kind: str, appointment: Appointment, *, by: User, now: datetime)
     message = queue_message(
         by=by, kind=kind, to=appointment.client, about=about(appointment),
         dedup_key=f"{kind}:{appointment.public_id}:{appointment.version}", due=due, not_after=last, now=now,
-        values=values(appointment),
+        values=values(appointment) | ({"url": "/portal/visits/"} if kind in WITH_LINK else {}),
     )
     return message is not None
 
@@ -87,5 +88,4 @@ def values(appointment: Appointment, starts: datetime | None = None) -> dict[str
         "time": f"{local:%H:%M}",
         "clinic": appointment.site.name,
         "phone": appointment.site.phone,
-        "url": "/portal/visits/",
     }
