@@ -82,6 +82,7 @@ KNOWN_ELSEWHERE = (
     "A note cannot hold control characters.", "Many notes were written today already. Ring instead.",
     "The passkey is removed.", "The passkey is added. Next time you can sign in with it.",
     "There is no such session in this program.", "This proposal is not open any more.",
+    "This time is no longer held for you.",
     "This visit was changed since the proposal was made. Look at the visit first.",
     "Show the movement", "Stop the movement",
 )

@@ -18,6 +18,7 @@ from clinic.people.access import me
 from clinic.people.apibase import Pages, RoleView, idempotent
 from clinic.people.openapi import paged
 from clinic.people.vocab import Role
+from programs.portal.vocab import Scope
 
 CLIENT = (Role.CLIENT,)
 
@@ -41,6 +42,7 @@ class Offers(RoleView):
     """The hours that are held for the client now."""
 
     roles = {"GET": CLIENT}
+    scopes = {"GET": Scope.VISITS}
 
     @extend_schema(operation_id="list_my_offers", responses={200: paged(OfferOut)})
     def get(self, request: Request) -> Response:
@@ -53,6 +55,7 @@ class AcceptOffer(RoleView):
     """Saying yes: the first yes has the hour. 409 `offer_over` with the next openings once it is no longer held."""
 
     roles = {"POST": CLIENT}
+    scopes = {"POST": Scope.CHANGE_VISITS}
 
     @extend_schema(operation_id="accept_my_offer", request=None, responses={200: OfferOut})
     @idempotent
@@ -64,6 +67,7 @@ class DeclineOffer(RoleView):
     """Saying no: the next in turn is asked."""
 
     roles = {"POST": CLIENT}
+    scopes = {"POST": Scope.CHANGE_VISITS}
 
     @extend_schema(operation_id="decline_my_offer", request=None, responses={200: OfferOut})
     @idempotent
