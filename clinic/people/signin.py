@@ -15,10 +15,11 @@ from allauth.mfa.utils import is_mfa_enabled
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
 
-from clinic.people.models import SignInLink, User
+from clinic.people.models import Client, SignInLink, User
 from clinic.people.navigation import START
+from clinic.people.rules.language import spoken_language
 from clinic.people.vocab import Role
 
 
@@ -54,6 +55,12 @@ class SecondFactor(DefaultMFAAdapter):
         return getattr(user, "role", None) != Role.CLIENT and bool(super().is_mfa_enabled(user, types=types))
 
 
+def _language_of(email: str) -> str:
+    """The language of a client with that address; English for anybody else."""
+    client = Client.objects.filter(user__email=email.lower()).first()
+    return spoken_language(client.language if client else "")
+
+
 class Adapter(DefaultAccountAdapter):
     """Nobody signs up by themselves; the code mail to a client carries a link beside the code."""
 
@@ -68,7 +75,8 @@ class Adapter(DefaultAccountAdapter):
                 context = {}
             else:
                 context = {**context, "link": new_link(user), "minutes": settings.ACCOUNT_LOGIN_BY_CODE_TIMEOUT // 60}
-        super().send_mail(template_prefix, email, context)
+        with translation.override(_language_of(email)):
+            super().send_mail(template_prefix, email, context)
 
     def get_login_redirect_url(self, request: HttpRequest) -> str:
         return START.get(cast(User, request.user).role, "/")

@@ -77,6 +77,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "clinic.people.arriving.ArrivingMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "clinic.people.middleware.LookingMiddleware",
 ]

@@ -12,15 +12,20 @@ from django.utils import translation
 from django.utils.translation.template import templatize
 
 from clinic.people.navigation import LINKS
+from clinic.people.rules.language import spoken_language
 from clinic.people.vocab import Role
 from programs.library import wording
 from programs.portal import catalogue
 from programs.portal.catalogue import CONTEXT, PLURAL, compiled, read_po
-from programs.portal.rules.language import spoken_language
 
 PORTAL = Path(catalogue.__file__).parent
 TEMPLATES = sorted(path for path in (PORTAL / "templates").rglob("*.html") if path.parent.name != "staff")
 BASE = Path(get_template("base.html").origin.name)
+# the pages and the mail with which a client signs in
+DOORS = [Path(get_template(name).origin.name) for name in (
+    "account/request_login_code.html", "account/confirm_login_code.html", "people/link.html",
+    "account/email/login_code_subject.txt", "account/email/login_code_message.txt",
+)]
 CALLS = {"_": 1, "_now": 1, "gettext": 1, "gettext_lazy": 1, "gettext_noop": 1, "ngettext": 2, "pgettext": 2}
 SPANISH = read_po(catalogue.PATH.read_text("utf-8"))
 
@@ -53,7 +58,7 @@ def _of_template(path: Path) -> set[str]:
 
 def _sentences() -> set[str]:
     said = {label for _, label in LINKS[Role.CLIENT]} | _of_template(BASE)
-    for path in TEMPLATES:
+    for path in [*TEMPLATES, *DOORS]:
         said |= _of_template(path)
     for path in [*PORTAL.rglob("*.py"), Path(wording.__file__)]:
         said |= _of_python(path)
@@ -88,7 +93,7 @@ KNOWN_ELSEWHERE = (
 )
 
 
-@pytest.mark.parametrize("path", TEMPLATES, ids=lambda path: path.name)
+@pytest.mark.parametrize("path", [*TEMPLATES, *DOORS], ids=lambda path: path.name)
 def test_no_template_holds_bare_words(path):
     source = re.sub(r"{#.*?#}|{% block body_class %}.*?{% endblock %}", "", path.read_text("utf-8"))
     source = re.sub(r"{% blocktranslate.*?endblocktranslate %}", "", source, flags=re.DOTALL)

@@ -19,6 +19,7 @@ from clinic.people.openapi import PROBLEM
 from clinic.people.permissions import ANY_SCOPE
 from clinic.people.queries import own_client
 from clinic.people.refusal import NotThere, Refusal
+from clinic.people.rules.language import spoken_language
 from clinic.people.vocab import Role
 from programs.following.actions.answer_morning import answer_morning
 from programs.following.actions.raise_alert import raise_alert
@@ -30,7 +31,6 @@ from programs.portal.queries.own import chosen_program
 from programs.portal.queries.today import today_of
 from programs.portal.queries.weeks import course_of
 from programs.portal.rules.days import LOOK_AHEAD_DAYS
-from programs.portal.rules.language import spoken_language
 from programs.portal.vocab import Scope
 from programs.portal.wording import reason_in_words
 

@@ -15,6 +15,7 @@ from rest_framework.response import Response
 from clinic.people.access import me
 from clinic.people.apibase import Pages, RoleView, idempotent
 from clinic.people.openapi import paged
+from clinic.people.rules.language import spoken_language
 from clinic.people.vocab import Role
 from programs.portal import serializers as shapes
 from programs.portal.actions.cancel_own_visit import cancel_own_visit
@@ -22,7 +23,6 @@ from programs.portal.actions.confirm_own_visit import confirm_own_visit
 from programs.portal.actions.move_own_visit import move_own_visit
 from programs.portal.calendar import visit_file
 from programs.portal.queries.visits import my_visit, my_visits, openings_to_move
-from programs.portal.rules.language import spoken_language
 from programs.portal.serializers_own import MoveIn, TimesOut
 from programs.portal.vocab import Scope
 

@@ -10,8 +10,8 @@ from django.views.decorators.gzip import gzip_page
 
 from clinic.people.access import View, me, page
 from clinic.people.queries import own_client
+from clinic.people.rules.language import spoken_language
 from clinic.people.vocab import Role
-from programs.portal.rules.language import spoken_language
 
 
 def client_page(methods: tuple[str, ...] = ("GET",)) -> Callable[[View], View]:
