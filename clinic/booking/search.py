@@ -73,7 +73,7 @@ def openings(
         found = [
             each for each in found if low <= each.at < high and (not weekdays or each.day.weekday() in weekdays)
         ]
-    ranked = rules.rank(found, _wish(client, site, due_window), limit)
+    ranked = rules.best(found, _wish(client, site, due_window), limit)
     length = timedelta(minutes=visit_type.minutes)
     return [
         Opening(staff[best.clinician], rooms[best.room], best.starts, best.starts + length, reasons)

@@ -90,7 +90,7 @@ def test_a_night_shift_offers_the_hours_the_clock_really_has(day, extra):
     found = o.find(
         grid, o.Length(0, 12, 0), {1: open_}, {1: grid.full}, grid.full, not_before=g.instant_of(grid.first),
         shortest=1, zone=LONDON,
-    )
+    ).all()
     hours = 4 + extra
     assert len(found) == (hours - 1) * 4 + 1
     assert len({candidate.starts for candidate in found}) == len(found), "an hour that comes twice is two instants"
@@ -103,7 +103,7 @@ def find(clinicians, rooms=None, client=(), length=None, not_before=None):
     return o.find(
         grid, length or o.Length(0, 6, 1), free, places, grid.full & ~grid.touched(client),
         not_before=not_before or at(0), shortest=7, zone="UTC",
-    )
+    ).all()
 
 
 def test_an_opening_needs_clinician_room_and_client_at_once():

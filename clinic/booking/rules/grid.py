@@ -8,10 +8,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
 
 from clinic.people.rules import zones
 
 CELL = 300   # seconds
+DAY = 288    # cells of a day on which the clock does not change
+Array = np.ndarray[Any, Any]
 Span = tuple[datetime, datetime]
 
 
@@ -69,27 +75,79 @@ class Grid:
 
     def covered(self, spans: Iterable[Span]) -> int:
         """Ticks that lie wholly inside one of the spans: what open hours give."""
-        mask = 0
-        for starts, ends in spans:
-            mask |= self._bits(-int(-starts.timestamp() // CELL), cell_of(ends))
-        return mask
+        seconds = _seconds(spans, self.first * CELL)
+        return self._mask(-(-seconds[0::2] // CELL), seconds[1::2] // CELL)
 
     def touched(self, spans: Iterable[Span]) -> int:
         """Ticks that any of the spans touches: what a booking or an absence takes."""
-        mask = 0
-        for starts, ends in spans:
-            taken = cells(starts, ends)
-            mask |= self._bits(taken.start, taken.stop)
-        return mask
+        seconds = _seconds(spans, self.first * CELL)
+        return self._mask(seconds[0::2] // CELL, -(-seconds[1::2] // CELL))
 
     def instants(self, mask: int) -> Iterator[datetime]:
         """The beginnings of the ticks set in a mask, in order."""
         for index in indices(mask):
             yield instant_of(self.first + index)
 
-    def _bits(self, start: int, stop: int) -> int:
-        low, high = max(start - self.first, 0), min(stop - self.first, self.length)
-        return ((1 << (high - low)) - 1) << low if high > low else 0
+    def _mask(self, starts: Array, stops: Array) -> int:
+        """The ticks of any of the runs start..stop, counted from the first."""
+        low = np.clip(starts, 0, self.length).astype(int).tolist()
+        high = np.clip(stops, 0, self.length).astype(int).tolist()
+        ticks = bytearray(self.length)   # filling bytes is quicker than shifting integers of thousands of bits
+        for start, stop in zip(low, high, strict=True):
+            if start < stop:
+                ticks[start:stop] = b"\1" * (stop - start)
+        return mask_of(np.frombuffer(ticks, dtype=np.uint8))
+
+
+def _seconds(spans: Iterable[Span], first: int) -> Array:
+    """Begin, end, begin, end … in seconds after `first`."""
+    return np.array([at.timestamp() for span in spans for at in span]) - first
+
+
+def bits(mask: int, length: int) -> Array:
+    """A mask as an array of booleans, lowest bit first."""
+    raw = np.frombuffer(mask.to_bytes((length + 7) // 8, "little"), dtype=np.uint8)
+    return np.unpackbits(raw, bitorder="little", count=length).astype(bool)
+
+
+def mask_of(free: Array) -> int:
+    """An array of booleans as a mask."""
+    return int.from_bytes(np.packbits(free, bitorder="little").tobytes(), "little")
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """The local days of a grid and the ticks each begins at; on days of a clock change, the wall clock tick by tick."""
+
+    days: list[date]
+    begins: Array
+    changed: dict[int, Array]
+
+    def day_of(self, ticks: Array) -> Array:
+        """Which of the days ticks lie on."""
+        return np.searchsorted(self.begins, ticks, side="right") - 1
+
+    def minute_of(self, ticks: Array) -> Array:
+        """The minutes since midnight that the wall clock shows."""
+        day = self.day_of(ticks)
+        minutes = (ticks - self.begins[day]) * (CELL // 60)
+        for number, walls in self.changed.items():
+            here = day == number
+            minutes[here] = walls[ticks[here] - self.begins[number]]
+        return minutes
+
+
+def calendar_of(grid: Grid, zone: str) -> Calendar:
+    """The grid's days in that zone."""
+    first, last = zones.day_in(grid.begin, zone), zones.day_in(instant_of(grid.first + grid.length - 1), zone)
+    days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
+    begins = [cell_of(zones.day_bounds(day, zone)[0]) - grid.first for day in [*days, last + timedelta(days=1)]]
+    place, changed = zones.zone(zone), {}
+    for number, (start, end) in enumerate(pairwise(begins)):
+        if end - start != DAY:
+            walls = [instant_of(grid.first + tick).astimezone(place) for tick in range(start, end)]
+            changed[number] = np.array([wall.hour * 60 + wall.minute for wall in walls])
+    return Calendar(days, np.array(begins[:-1]), changed)
 
 
 def days_grid(first_day: date, last_day: date, zone: str) -> Grid:

@@ -16,8 +16,10 @@ from typing import NamedTuple
 import highspy
 import numpy as np
 
+from clinic.booking.rules import grid as g
 from clinic.booking.rules import places
-from clinic.booking.rules.places import Array, Ground, Job
+from clinic.booking.rules.grid import Array
+from clinic.booking.rules.places import Ground, Job
 
 SEED = 1
 LIMIT = "time_limit"
@@ -71,7 +73,7 @@ def shape_of(ground: Ground, jobs: Sequence[Job]) -> Shape:
     ticks = [each for kind in kinds for each in (kind.begins, kind.starts)]
     points = np.unique(np.concatenate(ticks)) if ticks else np.array([], dtype=int)
     needs = tuple(sorted({job.rooms for job in jobs}))
-    free = {name: places.bits(mask, ground.book.grid.length)[points] for name, mask in ground.book.rooms.items()}
+    free = {name: g.bits(mask, ground.book.grid.length)[points] for name, mask in ground.book.rooms.items()}
     limits = [np.sum([free[name] for name in need], axis=0) if need else np.zeros(len(points)) for need in needs]
     by_client: dict[int, Counter[object]] = defaultdict(Counter)
     for job in jobs:

@@ -8,16 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
-from typing import Any
+from datetime import date, datetime
 
 import numpy as np
 
 from clinic.booking.rules import grid as g
+from clinic.booking.rules.grid import Array
 from clinic.booking.rules.openings import STEP, Length
 from clinic.people.rules import zones
 
-Array = np.ndarray[Any, Any]
 DAY = 10             # a day earlier or later than before
 OUTSIDE = 15         # a day outside the reassessment's window, on top …
 OUTSIDE_DAYS = 20    # … counted up to so many days
@@ -99,33 +98,10 @@ class Kind:
 
 def ground_of(book: Book) -> Ground:
     """The book laid out for counting."""
-    names = sorted(book.clinicians)
-    length = book.grid.length
-    first = zones.day_in(book.grid.begin, book.zone)
-    last = zones.day_in(book.grid.end - timedelta(seconds=1), book.zone)
-    days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
-    begins = [g.cell_of(zones.day_bounds(day, book.zone)[0]) - book.grid.first for day in days]
-    day_of = np.searchsorted(np.array(begins), np.arange(length), side="right") - 1
-    minutes = np.zeros(length, dtype=np.int32)
-    for start, end in zip(begins, [*begins[1:], length], strict=True):
-        low = max(start, 0)
-        plain = np.arange(low - start, end - start) * (g.CELL // 60)
-        minutes[low:end] = plain if end - start == 288 else _wall_minutes(book, low, end)
-    free = np.array([bits(book.clinicians[name], length) for name in names]).reshape(len(names), length)
-    return Ground(book, names, free, days, day_of, minutes)
-
-
-def _wall_minutes(book: Book, low: int, end: int) -> list[int]:
-    """Minutes on the wall clock of a day that the clock changes on."""
-    place = zones.zone(book.zone)
-    walls = [g.instant_of(book.grid.first + tick).astimezone(place) for tick in range(low, end)]
-    return [wall.hour * 60 + wall.minute for wall in walls]
-
-
-def bits(mask: int, length: int) -> Array:
-    """A mask as an array of booleans, lowest bit first."""
-    raw = np.frombuffer(mask.to_bytes((length + 7) // 8, "little"), dtype=np.uint8)
-    return np.unpackbits(raw, bitorder="little", count=length).astype(bool)
+    names, length = sorted(book.clinicians), book.grid.length
+    calendar, ticks = g.calendar_of(book.grid, book.zone), np.arange(length)
+    free = np.array([g.bits(book.clinicians[name], length) for name in names]).reshape(len(names), length)
+    return Ground(book, names, free, calendar.days, calendar.day_of(ticks), calendar.minute_of(ticks))
 
 
 def _kind(ground: Ground, length: Length, rooms: tuple[int, ...]) -> Kind:
@@ -136,11 +112,11 @@ def _kind(ground: Ground, length: Length, rooms: tuple[int, ...]) -> Kind:
     late = ~book.grid.touched([(book.grid.begin, book.not_before)]) >> length.before
     ticks = np.arange(size)
     quarter = (book.grid.first + ticks + length.before) % STEP == 0
-    allowed = bits(room & late & book.grid.full, size)
+    allowed = g.bits(room & late & book.grid.full, size)
     left, right = _runs(ground.free)
     fits, gaps = [], []
     for number, name in enumerate(ground.names):
-        runs = bits(g.free_runs(book.clinicians[name], length.whole), size) & allowed
+        runs = g.bits(g.free_runs(book.clinicians[name], length.whole), size) & allowed
         before = left[number]
         after = right[number][np.minimum(ticks + length.whole, size)]
         fits.append(runs & (quarter | (before == 0)))

@@ -20,8 +20,9 @@ import highspy
 import numpy as np
 
 from clinic.booking.rules import linear, places, rooming
+from clinic.booking.rules.grid import Array
 from clinic.booking.rules.linear import Choice, Shape
-from clinic.booking.rules.places import Array, Book, Job
+from clinic.booking.rules.places import Book, Job
 
 FIRST = 24           # cheapest places of each visit to begin with
 A_TURN = 12          # places of each visit let in at most in one turn of pricing
