@@ -69,10 +69,7 @@ def openings(
         zone=site.zone,
     )
     if hours or weekdays:
-        low, high = hours or (time.min, time.max)
-        found = [
-            each for each in found if low <= each.at < high and (not weekdays or each.day.weekday() in weekdays)
-        ]
+        found = found.only(hours, weekdays)
     ranked = rules.best(found, _wish(client, site, due_window), limit)
     length = timedelta(minutes=visit_type.minutes)
     return [

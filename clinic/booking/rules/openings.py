@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import NamedTuple
 
@@ -78,6 +78,21 @@ class Found:
 
     def __len__(self) -> int:
         return len(self.tick)
+
+    def only(self, hours: tuple[time, time] | None, weekdays: frozenset[int]) -> Found:
+        """Those that start within `hours` (half-open, local) on one of the `weekdays` (0 is Monday); None and none: any."""
+        wanted = self.between(hours) if hours else np.ones(len(self), dtype=bool)
+        if weekdays:
+            wanted &= np.array([day.weekday() in weekdays for day in self.days], dtype=bool)[self.day]
+        return replace(
+            self, who=self.who[wanted], tick=self.tick[wanted], day=self.day[wanted], minute=self.minute[wanted],
+            stranded=self.stranded[wanted],
+        )
+
+    def between(self, hours: tuple[time, time]) -> g.Array:
+        """Which start within local times, half-open."""
+        low, high = (at.hour * 60 + at.minute + (at.second > 0) for at in hours)
+        return (self.minute >= low) & (self.minute < high)
 
     def candidate(self, at: int) -> Candidate:
         """One of them by name, in the first room that is free."""
@@ -163,10 +178,7 @@ def _outside(found: Found, wish: Wish) -> g.Array:
 
 
 def _wished_time(found: Found, wish: Wish) -> g.Array:
-    if wish.hours is None:
-        return np.zeros(len(found), dtype=bool)
-    low, high = (at.hour * 60 + at.minute + (at.second > 0) for at in wish.hours)
-    return (found.minute >= low) & (found.minute < high)
+    return np.zeros(len(found), dtype=bool) if wish.hours is None else found.between(wish.hours)
 
 
 def rank(candidates: Iterable[Candidate], wish: Wish, limit: int) -> list[Ranked]:
