@@ -9,9 +9,10 @@ from typing import NamedTuple
 
 from django.db.models import Q
 
-from clinic.booking.models import Absence, Appointment, Room, VisitType, WorkingHours
+from clinic.booking.models import Absence, Appointment, Room, SpecialHours, VisitType, WorkingHours
 from clinic.booking.rules import grid as g
 from clinic.booking.rules import recurrence
+from clinic.booking.rules.closing import without
 from clinic.booking.rules.openings import Length
 from clinic.booking.vocab import HOLDING
 from clinic.people.models import Client, Site
@@ -43,13 +44,23 @@ def spans_of(visit_type: VisitType, start: datetime, minutes: int | None = None)
 
 
 def hours(clinician_pks: Iterable[int], site: Site, begin: datetime, end: datetime) -> Spans:
-    """Working hours at the site on every local day that begin..end touches. One query."""
+    """Working hours at the site on every local day that begin..end touches, without closed days, with extra hours.
+    Two queries."""
     first, last = zones.day_in(begin, site.zone), zones.day_in(end, site.zone)
     spans: Spans = defaultdict(list)
-    for row in WorkingHours.objects.filter(clinician__in=list(clinician_pks), site=site):
+    wanted = set(clinician_pks)
+    for row in WorkingHours.objects.filter(clinician__in=wanted, site=site):
         spans[row.clinician_id] += recurrence.expand(
             row.rule, row.first_day, row.starts, row.ends, site.zone, first, last
         )
+    first_moment, last_moment = zones.day_bounds(first, site.zone)[0], zones.day_bounds(last, site.zone)[1]
+    special = list(SpecialHours.objects.filter(site=site, starts__lt=last_moment, ends__gt=first_moment))
+    closed = [(row.starts, row.ends) for row in special if not row.is_open]
+    if closed:
+        spans = defaultdict(list, {key: without(open_, closed) for key, open_ in spans.items()})
+    for row in special:
+        if row.clinician_id is not None and row.clinician_id in wanted:
+            spans[row.clinician_id].append((row.starts, row.ends))
     return spans
 
 
@@ -88,7 +99,7 @@ def busy(
 
 
 def free_masks(grid: g.Grid, clinician_pks: Sequence[int], site: Site, taken: Busy) -> dict[int, int]:
-    """The free mask of each clinician: hours minus absences minus visits. Two queries."""
+    """The free mask of each clinician: hours minus absences minus visits. Three queries."""
     open_, away = hours(clinician_pks, site, grid.begin, grid.end), absences(clinician_pks, grid.begin, grid.end)
     return {
         pk: grid.covered(open_[pk]) & ~grid.touched(away[pk]) & ~grid.touched(taken.clinicians[pk])
@@ -97,7 +108,7 @@ def free_masks(grid: g.Grid, clinician_pks: Sequence[int], site: Site, taken: Bu
 
 
 def works(clinician_pk: int, site: Site, span: g.Span) -> bool:
-    """Whether the clinician is there for all of a span: inside hours and not absent. Two queries."""
+    """Whether the clinician is there for all of a span: inside hours and not absent. Three queries."""
     taken = g.cells(*span)
     grid = g.Grid(taken.start, len(taken))
     mask = free_masks(grid, [clinician_pk], site, Busy(defaultdict(list), defaultdict(list), []))

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from clinic.booking import queries
+from clinic.booking.rules.closing import parts_of
 from clinic.booking.serializers import EARLIEST, LATEST
 from clinic.booking.vocab import CancelReason, Priority, SeriesScope
 from clinic.booking.wording import WEEKDAYS
@@ -133,3 +134,33 @@ class SeriesForm(forms.Form):
     days = DaysField()
     at = forms.TimeField()
     choice = forms.ChoiceField(choices=[("all", "all"), ("good", "good")])
+
+
+class ClosedDayForm(forms.Form):
+    day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    name = forms.CharField(label="Why", max_length=80)
+
+
+class HolidaysForm(forms.Form):
+    """The public holidays of a year, where the site is."""
+
+    part = forms.ChoiceField(label="Part of the country", required=False)
+    year = forms.TypedChoiceField(label="Year", coerce=int)
+
+    def __init__(self, *args: Any, site: Site, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        parts = [(part, part) for part in parts_of(site.region_code)]
+        self.fields["part"].choices = [("", "All of it"), *parts]   # type: ignore[attr-defined]
+        self.fields["year"].choices = [(year, str(year)) for year in range(today.year, today.year + 3)]   # type: ignore[attr-defined]
+
+
+class ExtraHoursForm(forms.Form):
+    clinician = forms.ChoiceField(label="Who")
+    day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    starts = forms.TimeField(label="From", widget=forms.TimeInput(attrs={"type": "time", "step": 300}, format="%H:%M"))
+    ends = forms.TimeField(label="Until", widget=forms.TimeInput(attrs={"type": "time", "step": 300}, format="%H:%M"))
+
+    def __init__(self, *args: Any, user: User, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = [(str(person.public_id), person.name) for person in queries.bookable_clinicians(user, site)]
+        self.fields["clinician"].choices = people   # type: ignore[attr-defined]

@@ -10,7 +10,7 @@ from uuid import UUID
 from django.db.models import QuerySet
 
 from clinic.booking import availability
-from clinic.booking.models import Appointment, Change, Room, Series, VisitType
+from clinic.booking.models import Appointment, Change, Room, Series, SpecialHours, VisitType
 from clinic.booking.rules import grid as g
 from clinic.booking.rules.status import NEXT, why_not
 from clinic.booking.search import Opening as Opening
@@ -189,6 +189,19 @@ def visit_types() -> QuerySet[VisitType]:
     return VisitType.objects.all()
 
 
+def special_hours(site: Site, now: datetime) -> QuerySet[SpecialHours]:
+    """Closed days and extra hours of a site that are still to come, in order."""
+    return SpecialHours.objects.filter(site=site, ends__gt=now).select_related("clinician").order_by("starts", "pk")
+
+
+def special_hours_for(user: User, public_id: UUID | str) -> SpecialHours:
+    """One closed day or extra hours of a site the user works at."""
+    found = SpecialHours.objects.filter(site__staff__user=user, public_id=public_id).select_related("clinician").first()
+    if found is None:
+        raise NotThere
+    return found
+
+
 def usual_kind(client: Client) -> VisitType | None:
     """The kind of the client's last visit that was no reassessment; else one that clients book themselves, else any."""
     last = Appointment.objects.filter(client=client, status__in=HOLDING, visit_type__is_reassessment=False)
@@ -238,7 +251,7 @@ def next_visits(client_pks: Iterable[int], now: datetime) -> dict[int, Appointme
 def day_book(user: User, site: Site, day: date) -> DayBook:
     """The day of a site by clinician, of what the user may see; a visit across midnight stands on both days.
 
-    A clinician sees their own column. Four queries, however many visits.
+    A clinician sees their own column. Five queries, however many visits.
     """
     begin, end = zones.day_bounds(day, site.zone)
     rows = appointments_for(user).filter(site=site, starts__lt=end, ends__gt=begin).order_by("starts", "pk")

@@ -46,7 +46,7 @@ def openings(
     hours: tuple[time, time] | None = None,
     weekdays: frozenset[int] = frozenset(),
 ) -> list[Opening]:
-    """The best openings of the local days first..last. Eight queries at most, however many clinicians, rooms or days.
+    """The best openings of the local days first..last. Nine queries at most, however many clinicians, rooms or days.
 
     `clinician` narrows to one; `client` keeps the client's own visits free of clashes and wishes for their clinician
     and their usual time of day; `apart_from` is a visit being moved, whose own time counts as free;

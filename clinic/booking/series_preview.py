@@ -24,7 +24,7 @@ class Planned:
 
 
 class Board:
-    """The free time of one clinician, the rooms and the client (if any) from `first` to `last`. Six queries."""
+    """The free time of one clinician, the rooms and the client (if any) from `first` to `last`. Seven queries."""
 
     def __init__(
         self, *, client: Client | None, site: Site, visit_type: VisitType, clinician: Staff, first: date, last: date,

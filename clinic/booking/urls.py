@@ -2,12 +2,14 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from clinic.booking.views import away, day, finding, series, waitlist
+from clinic.booking.views import away, closing, day, finding, series, waitlist
 
 app_name = "booking"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("booking/", day.day, name="day"),
     path("booking/new/", finding.new, name="new"),
+    path("booking/closed/", closing.closing, name="closing"),
+    path("booking/closed/<uuid:public_id>/", closing.remove, name="remove-closing"),
     path("booking/series/", series.series, name="series"),
     path("booking/undo/<uuid:public_id>/", day.undo, name="undo"),
     path("booking/<uuid:public_id>/", day.visit, name="visit"),

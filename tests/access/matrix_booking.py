@@ -8,9 +8,10 @@ from django.utils import timezone
 
 from clinic.booking.actions.book_visit import book_visit
 from clinic.booking.actions.cancel_visit import cancel_visit
+from clinic.booking.actions.close_days import close_days
 from clinic.booking.actions.join_waitlist import join_waitlist
 from clinic.booking.actions.plan_away import plan_away
-from clinic.booking.models import Appointment, WorkingHours
+from clinic.booking.models import Appointment, SpecialHours, WorkingHours
 from tests.access.roles import Row
 
 #                anonymous ada  bo   desk mina theo lead deactivated
@@ -49,6 +50,11 @@ def _freed(cast):
         by=cast.mina.user, appointment=Appointment.objects.get(**made), reason="client", now=timezone.now()
     )
     return made
+
+
+def _closed(cast):
+    close_days(by=cast.desk.user, site=cast.site, days=[(_soon(cast).date(), "Stocktaking")], now=timezone.now())
+    return {"public_id": SpecialHours.objects.get().public_id}
 
 
 def _waits(cast):
@@ -113,6 +119,12 @@ ROWS = [
         "client": str(cast.ada.public_id), "clinician": str(cast.mina.public_id), "visit_type": "follow-up", "choice": "all",
         "at": "13:00", "days": [_soon(cast).date().isoformat()],
     }),
+    Row("GET", "booking:closing", (302, 404, 404, 200, 404, 404, 200, 302)),
+    Row(
+        "POST", "booking:closing", (302, 404, 404, 302, 404, 404, 302, 302),
+        body=lambda cast: {"do": "close", "name": "Stocktaking", "day": _soon(cast).date().isoformat()},
+    ),
+    Row("POST", "booking:remove-closing", (302, 404, 404, 302, 404, 404, 302, 302), _closed),
     Row("GET", "booking:waitlist", STAFF_PAGE),
     Row("GET", "booking:join-waitlist", OWN_PAGE, lambda cast: {"public_id": cast.ada.public_id}),
     Row(

@@ -82,11 +82,11 @@ def test_the_list_costs_the_same_for_one_and_three(cast, look, browse, django_as
     browser = browse(cast.desk.user)
     look(**WINDOW)
     browser.get("/reassessments/")
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(14):
         assert words(browser.get("/reassessments/")).count("overdue by") == 1
     look(**WINDOW, reason="interval")
     look(**WINDOW, episode=cast.bo_neck)
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(14):
         assert words(browser.get("/reassessments/")).count("overdue by") == 3
 
 

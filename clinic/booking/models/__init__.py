@@ -14,8 +14,9 @@ from clinic.booking.models.book import (
     WorkingHours,
 )
 from clinic.booking.models.offers import Offer, WaitlistEntry
+from clinic.booking.models.special import SpecialHours
 
 __all__ = [
     "CELL_MINUTES", "Absence", "Appointment", "Away", "Change", "Claim", "Offer", "ProposedMove", "Room", "Series",
-    "VisitType", "WaitlistEntry", "WorkingHours",
+    "SpecialHours", "VisitType", "WaitlistEntry", "WorkingHours",
 ]
