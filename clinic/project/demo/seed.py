@@ -16,7 +16,7 @@ from tqdm import tqdm
 
 from clinic.people.actions.open_episode import open_episode
 from clinic.people.actions.register_client import register_client
-from clinic.people.models import Client, Episode, User
+from clinic.people.models import AuditEvent, Client, Episode, User
 from clinic.people.queries import open_conditions
 from clinic.people.rules import zones
 from clinic.project.demo import people, visits
@@ -28,6 +28,7 @@ from clinic.project.demo.story import Manner, manners
 from clinic.project.reference import load_reference
 from clinic.reminders.models import Message
 from clinic.reminders.vocab import MessageState
+from clinic.trust.actions.seal_trail import seal_trail
 from programs.following.actions.follow_program import follow_program
 from programs.following.actions.raise_alert import raise_alert
 from programs.library.queries import levels_of
@@ -64,6 +65,8 @@ def seed_demo(*, clients: int, months: int, seed: int, now: datetime, progress: 
         Message.objects.filter(due__lt=now - timedelta(hours=1)).update(
             state=MessageState.SENT, sent_at=F("due"), handed_over_at=F("due"), attempts=1
         )
+        while AuditEvent.objects.filter(seal__isnull=True).exists():
+            seal_trail(now=now)
         bar.update()
 
 
