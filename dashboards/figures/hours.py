@@ -104,9 +104,9 @@ def load_title(rows: Sequence[LoadRow]) -> str:
     due = sum(row.due for row in rows)
     if not due:
         return "No reassessment comes due without a visit"
-    most: dict[str, int] = {}
+    most: dict[int, int] = {}
     for row in rows:
-        most[row.clinician] = max(most.get(row.clinician, 0), row.over)
+        most[row.key] = max(most.get(row.key, 0), row.over)
     crowded = [over for over in most.values() if over]
     verb = "comes" if due == 1 else "come"
     begin = f"{counted(due, 'reassessment')} {verb} due without a visit"

@@ -103,5 +103,7 @@ def regions_title(tallies: Mapping[str, Tally], words: Mapping[str, str]) -> str
         return f"Only {words[most].lower()} has anything to compare"
     if not apart:
         return "No complaint can be told from the most frequent one by these numbers"
-    verb = "differs" if len(apart) == 1 else "differ"
-    return f"{', '.join(apart)} {verb} from {words[most].lower()} beyond chance"
+    if len(apart) > 3:
+        return f"{len(apart)} of {len(tallies) - 1} other complaints differ from {words[most].lower()} beyond chance"
+    verb, names = "differs" if len(apart) == 1 else "differ", ", ".join(apart).capitalize()
+    return f"{names} {verb} from {words[most].lower()} beyond chance"

@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.db.models import Q
 
@@ -70,7 +71,7 @@ def review_load(user: User, now: datetime, zone: str, clinician: Staff | None = 
         coming = due[row.key, row.monday]
         over[row.key] = max(0, over[row.key] + coming - row.places)
         found.append(
-            LoadRow(row.clinician, row.monday, row.open, row.used, row.places, coming, row.review, over[row.key])
+            LoadRow(row.key, row.clinician, row.monday, row.open, row.used, row.places, coming, row.review, over[row.key])
         )
     return found
 
@@ -107,11 +108,15 @@ def _rows(
 def _book(user: User, people: Sequence[int], grid: g.Grid) -> _Book:
     """Hours, absences, appointments and visit types; four queries."""
     hours: dict[int, list[g.Span]] = defaultdict(list)
+    known: dict[tuple[Any, ...], list[g.Span]] = {}   # many work the same hours, and a rule takes long to follow
     sites = sites_for(user).order_by()
     for row in WorkingHours.objects.filter(clinician__in=people, site__in=sites).select_related("site"):
         place = row.site.zone
         days = zones.day_in(grid.begin, place), zones.day_in(grid.end, place)
-        hours[row.clinician_id] += recurrence.expand(row.rule, row.first_day, row.starts, row.ends, place, *days)
+        rule = (row.rule, row.first_day, row.starts, row.ends, place)
+        if rule not in known:
+            known[rule] = recurrence.expand(*rule, *days)
+        hours[row.clinician_id] += known[rule]
     busy: dict[int, list[g.Span]] = defaultdict(list)
     missed: dict[int, list[g.Span]] = defaultdict(list)
     visits = Appointment.objects.filter(

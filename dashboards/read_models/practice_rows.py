@@ -102,9 +102,10 @@ class HoursRow:
 class LoadRow:
     """One clinician's week ahead: `due` open reassessments without a visit, at `minutes` each, against `places`.
 
-    `over` is how many do not fit by the end of this week: what did not fit goes on to the next one.
+    `over` is how many do not fit by the end of this week: what did not fit goes on to the next one. `key` as in HoursRow.
     """
 
+    key: int
     clinician: str
     monday: date
     open: int
@@ -132,9 +133,9 @@ def load_by_week(rows: Sequence[LoadRow]) -> dict[date, LoadRow]:
     """All clinicians' weeks ahead added up: nobody takes over another's reassessments by that."""
     found: dict[date, LoadRow] = {}
     for row in rows:
-        old = found.get(row.monday, LoadRow("", row.monday, 0, 0, 0, 0, row.minutes, 0))
+        old = found.get(row.monday, LoadRow(0, "", row.monday, 0, 0, 0, 0, row.minutes, 0))
         found[row.monday] = LoadRow(
-            "", row.monday, old.open + row.open, old.booked + row.booked, old.places + row.places, old.due + row.due,
+            0, "", row.monday, old.open + row.open, old.booked + row.booked, old.places + row.places, old.due + row.due,
             row.minutes, old.over + row.over,
         )
     return found

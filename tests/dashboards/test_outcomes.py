@@ -128,6 +128,14 @@ def test_the_bars_and_dots_hold_the_tallies():
     assert dots.layout.title.text == "Hip differs from knee beyond chance"
 
 
+def test_many_complaints_that_differ_are_counted():
+    odd = [outcome(Tally(worse=20), region) for region in ("knee", "neck", "calf", "foot_ankle")]
+    found = Outcomes((outcome(Tally(improved=90)), *odd, outcome(Tally(improved=9, worse=1), "thigh")), ())
+    assert figures.regions(found, WORDS).layout.title.text == "4 of 5 other complaints differ from hip beyond chance"
+    two = Outcomes((outcome(Tally(improved=90)), *odd[1:2], odd[3]), ())
+    assert figures.regions(two, WORDS).layout.title.text == "Neck, foot and ankle differ from hip beyond chance"
+
+
 def test_nothing_to_judge_is_not_nought_percent():
     waiting = Outcomes((outcome(Tally(waiting=3)),), (RegionRow("hip", 3, 0),))
     assert figures.measures_title(waiting) == "Nothing can be compared yet; 3 of 3 comparisons have no second value"

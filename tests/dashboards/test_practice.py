@@ -10,12 +10,12 @@ import pytest
 import time_machine
 
 from clinic.booking.models import Absence, Appointment
-from clinic.people.models import Staff
+from clinic.people.models import Staff, User
 from clinic.reminders.models import Message
 from dashboards.figures import attendance as no_shows
 from dashboards.figures import hours as hour_figures
 from dashboards.read_models import attendance, hours
-from dashboards.read_models.practice_rows import LEADS, Attendance, by_week, group_of, load_by_week
+from dashboards.read_models.practice_rows import LEADS, Attendance, LoadRow, by_week, group_of, load_by_week
 from tests.visits.conftest import look
 
 __all__ = ["look"]
@@ -244,6 +244,22 @@ def test_the_hours_of_the_chart_add_up_and_stay_small(cast, book):
     load = hour_figures.load(hours.review_load(cast.lead.user, NOW, ZONE))
     figures = (fig, load, no_shows.control(attendance.attendance(cast.lead.user, NOW, ZONE)))
     assert all(len(json.dumps(json.loads(each.to_json()))) < 50_000 for each in figures)
+
+
+def test_two_clinicians_of_one_name_are_two(cast):
+    rows = [LoadRow(key, "Mina", NOW.date(), 60, 0, 1, 3, 50, 2) for key in (1, 2)]
+    assert hour_figures.load_title(rows).endswith("with 2 clinicians up to 2 of them do not fit in time")
+    assert load_by_week(rows)[NOW.date()].over == 4
+
+
+@pytest.mark.parametrize(("people", "folded"), [(8, False), (9, True)])
+def test_a_long_list_of_people_is_folded_away(cast, browse, people, folded):
+    for number in range(people - 2):
+        user = User.objects.create_user(f"p{number}@harbour.example", "clinician", "a long enough passphrase")
+        Staff.objects.create(user=user, name=f"P{number}").sites.add(cast.site)
+    text = browse(cast.lead.user).get("/practice/hours/").content.decode()
+    assert ('<details class="people">' in text) == folded
+    assert text.count("?clinician=") >= people
 
 
 def test_an_empty_practice_says_so(cast, db):

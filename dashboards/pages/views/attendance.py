@@ -46,7 +46,7 @@ def share_words(share: float | None) -> str:
 
 def span_words(low: float | None, high: float | None) -> str:
     """`2 to 14 %`; a dash without limits."""
-    return DASH if low is None or high is None else f"{100 * low:.0f} to {100 * high:.0f} %"
+    return DASH if low is None or high is None else f"{percent(low).removesuffix(' %')} to {percent(high)}"
 
 
 def _group(group: GroupAttendance, word: str) -> tuple[str, GroupAttendance, str, str]:
