@@ -119,9 +119,7 @@ def item_rows(draft: Draft, errors: dict[str, str]) -> list[dict[str, Any]]:
             **item, "index": index, "path": path, "fields": fields, "levels": known,
             "name": known[0].exercise.name if known else item["exercise"],
             "chosen": next((level for level in known if level.number == item["level"]), None),
-            "errors": {
-                where: text for where, text in errors.items() if where.startswith(f"{path}.") and where not in shown
-            },
+            **_own(path, errors, shown, ("level", "side", "priority", "note")),
         })
     return rows
 
@@ -132,13 +130,23 @@ def phase_fields(draft: Draft, errors: dict[str, str]) -> list[dict[str, Any]]:
         {
             **phase, "index": index, "path": f"phases.{index}",
             "sessions_field": _field(f"phases.{index}.sessions", "Sessions a day", phase["sessions"], True, errors),
-            "errors": {
-                where: text for where, text in errors.items()
-                if where.startswith(f"phases.{index}.") and where != f"phases.{index}.sessions"
-            },
+            **_own(
+                f"phases.{index}", errors, {f"phases.{index}.sessions"},
+                ("kind", "days", "days_per_week", "advance", "weekdays", "times"),
+            ),
         }
         for index, phase in enumerate(draft.plan["phases"])
     ]
+
+
+def _own(path: str, errors: dict[str, str], shown: set[str], fields: tuple[str, ...]) -> dict[str, dict[str, str]]:
+    """What is wrong with one row of the form: `at` its fields by name, and `errors` that belong to none of them."""
+    at = {name: errors[f"{path}.{name}"] for name in fields if f"{path}.{name}" in errors}
+    rest = {
+        where: text for where, text in errors.items()
+        if where.startswith(f"{path}.") and where not in shown and where.removeprefix(f"{path}.") not in at
+    }
+    return {"at": at, "errors": rest}
 
 
 def _field(path: str, label: str, value: Any, is_range: bool, errors: dict[str, str]) -> dict[str, Any]:
