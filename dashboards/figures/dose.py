@@ -123,7 +123,7 @@ def skipped(rows: Sequence[ExerciseRow]) -> go.Figure:
                 hovertemplate=f"%{{y}}: left out in %{{customdata[0]}} of %{{customdata[1]}} sessions, {word.lower()}"
                 "<extra></extra>", **look,
             )
-    fig.update_layout(barmode="stack")
+    fig.update_layout(barmode="stack", showlegend=True)   # the reason is said even when there is but one
     fig.update_yaxes(autorange="reversed", type="category", showgrid=False)
     fig.update_xaxes(title="% of its sessions", rangemode="tozero", tickformat="d")
     return fig

@@ -25,6 +25,7 @@ ROOT = Path(__file__).resolve().parents[2]
 DOCUMENT = ROOT / "DEVELOPERS.md"
 TABLE = re.compile(r"(<!-- benchmarks -->\n).*?(<!-- /benchmarks -->)", re.DOTALL)
 MARK = "measured: "
+HELPERS = ("__main__", "big_practice", "common")
 
 
 def names() -> list[str]:

@@ -160,3 +160,18 @@ def test_the_page_takes_every_style_id_that_the_chart_library_would_fill(cast, s
     assert len(filled) == 2
     assert all(f'id="{name}"' in text for name in filled)
     assert "plotly" not in see(cast.lead.user, "/caseload/")
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_an_open_page_is_told_when_nothing_changed_and_gets_what_did(cast, silent, browse, later, address):
+    browser = browse(cast.mina.user)
+    with time_machine.travel(later(60), tick=False):
+        follow_programs(now=later(60))
+        first = browser.get(address)
+        held = {"if-none-match": first["ETag"]}
+        assert "dashboards/live.js" in first.content.decode()
+        assert (browser.get(address, headers=held).status_code, browser.get(address).status_code) == (304, 200)
+        Client.objects.filter(pk=cast.ada.pk).update(given_name="Adele")
+        changed = browser.get(address, headers=held)
+        assert (changed.status_code, changed["ETag"] == first["ETag"]) == (200, False)
+        assert browse(cast.theo.user).get(address, headers=held).status_code == 200   # somebody else's state is another one

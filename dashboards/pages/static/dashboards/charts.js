@@ -24,5 +24,6 @@
   };
 
   draw();
+  document.addEventListener("figures-changed", draw);   /* live.js put in newer ones */
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", draw);
 })();
