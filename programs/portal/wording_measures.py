@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from clinic.visits.rules.change import Change
 
@@ -33,10 +34,10 @@ MEASURES = {
     "forearm-supination": lambda: _("How far your palm turns up"),
 }
 UNITS = {
-    "points": lambda: _("points"), "stands": lambda: _("times"), "times": lambda: _("times"), "kg": lambda: "kg",
-    "s": lambda: _("seconds"), "cm": lambda: "cm",
-    "°": lambda: _("degrees"), "%": lambda: "%",
-}
+    "points": lambda count: ngettext("point", "points", count), "stands": lambda count: ngettext("time", "times", count),
+    "times": lambda count: ngettext("time", "times", count), "s": lambda count: ngettext("second", "seconds", count),
+    "°": lambda count: ngettext("degree", "degrees", count),
+}   # by how many: only one is one, also in Spanish ("1,5 puntos")
 SIDES = {"left": lambda: _("left"), "right": lambda: _("right"), "both": lambda: _("both sides")}
 
 
@@ -45,9 +46,9 @@ def measure_in_words(code: str, name: str) -> str:
     return MEASURES[code]() if code in MEASURES else name
 
 
-def unit_in_words(unit: str) -> str:
-    """'degrees' for '°'."""
-    return UNITS[unit]() if unit in UNITS else unit
+def unit_in_words(unit: str, value: float) -> str:
+    """'degrees' for '°', 'degree' for one of them; 'kg' stays as it is."""
+    return UNITS[unit](1 if value == 1 else 2) if unit in UNITS else unit
 
 
 def side_of_measure(side: str) -> str:

@@ -17,6 +17,7 @@ from clinic.people.vocab import Role
 from programs.library import wording
 from programs.portal import catalogue
 from programs.portal.catalogue import CONTEXT, PLURAL, compiled, read_po
+from programs.portal.wording_measures import unit_in_words
 
 PORTAL = Path(catalogue.__file__).parent
 TEMPLATES = sorted(path for path in (PORTAL / "templates").rglob("*.html") if path.parent.name != "staff")
@@ -151,6 +152,18 @@ def test_bo_beside_her_reads_english(cast, program, browse):
     cast.ada.save()
     assert "Hola" in browse(cast.ada.user).get("/portal/").content.decode()
     assert "Hello" in browse(cast.bo.user).get("/portal/").content.decode()
+
+
+@pytest.mark.parametrize(
+    ("language", "unit", "value", "said"),
+    [
+        ("es", "points", 1, "punto"), ("es", "points", 1.5, "puntos"), ("es", "°", 0, "grados"), ("es", "stands", 1, "vez"),
+        ("en", "points", 1, "point"), ("en", "points", 0, "points"), ("en", "s", 12, "seconds"), ("es", "kg", 1, "kg"),
+    ],
+)
+def test_one_of_a_unit_is_said_as_one(language, unit, value, said):
+    with translation.override(language):
+        assert unit_in_words(unit, value) == said
 
 
 def test_a_po_file_that_cannot_be_read_names_the_line():

@@ -196,7 +196,7 @@ def measure_words(line: Any) -> str:
 
 def _value(line: Any, value: float) -> str:
     number = localize(int(value) if value == int(value) else round(value, 1))
-    return f"{number} {unit_in_words(line.measure.unit)}".strip()
+    return f"{number} {unit_in_words(line.measure.unit, value)}".strip()
 
 
 @register.filter
