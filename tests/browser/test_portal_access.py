@@ -12,9 +12,12 @@ from playwright.sync_api import Page, expect
 
 from clinic.booking.actions.book_visit import book_visit
 from clinic.booking.models import Appointment
+from clinic.visits.actions.record_result import record_result
+from clinic.visits.models import Measure
 from programs.following.actions.log_session import log_session
 from programs.following.models import SessionLog
 from programs.following.rules.entry import ItemEntry, SessionEntry
+from programs.portal.actions.make_token import make_token
 from programs.prescribing.queries import newest_revision
 from tests.browser.test_portal_offline import (  # noqa: F401  fixtures
     exercises,
@@ -52,6 +55,19 @@ def yesterday(cast, program, now):   # noqa: F811
     return log_session(by=cast.ada.user, program=program, entry=entry, now=now)
 
 
+@pytest.fixture
+def extras(cast, now):
+    """A measure taken twice, a token of Ada's own and one of the clinic's own portal."""
+    measure = Measure.objects.create(
+        code="pain-now", name="Pain", scoring="single", item_minimum=0, item_maximum=10, direction="lower", mdc=2, mcid=2,
+        unit="points", source="invented",
+    )
+    for value in (7, 3):
+        record_result(by=cast.mina.user, episode=cast.ada_hip, measure=measure, values=[value], side="none", now=now)
+    make_token(by=cast.ada.user, label="Watch", scopes={"log"}, days=30, now=now)
+    make_token(by=cast.lead.user, label="Front", scopes={"plan"}, days=30, now=now, site=cast.site)
+
+
 def faults(page: Page) -> list[str]:
     """What the rules find in the light theme, and of contrast in the dark one."""
     found = []
@@ -67,7 +83,7 @@ def faults(page: Page) -> list[str]:
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
-def test_no_page_has_a_fault_that_a_machine_finds(phone, program, visit, yesterday, cast, language):   # noqa: F811
+def test_no_page_has_a_fault_that_a_machine_finds(phone, program, visit, yesterday, cast, language, extras):   # noqa: F811
     cast.ada.language = language
     cast.ada.save()
     page = phone(cast.ada)
@@ -77,6 +93,7 @@ def test_no_page_has_a_fault_that_a_machine_finds(phone, program, visit, yesterd
     for address in (
         "session/", f"session/saved/{program.public_id}/", "morning/", "weeks/", "visits/", f"{visits}cancel/",
         f"{visits}move/", f"{visits}confirm/", "help/", "help/stop/", "help/untold/", "messages/", "devices/",
+        "notes/", "measures/", "access/", "passkeys/",
     ):
         page.goto(f"/portal/{address}")
         found += faults(page)
