@@ -12,7 +12,7 @@ import uuid
 from tests.benchmarks.common import Measured, quickest
 
 SETTING = "demo"
-TIMES = 40
+TIMES = 20
 BATCH = 20
 
 
