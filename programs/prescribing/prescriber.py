@@ -80,6 +80,8 @@ def change(draft: Draft, do: str) -> bool:
             items[at - 1], items[at] = items[at], items[at - 1]
         case "down" if 0 <= at < len(items) - 1:
             items[at + 1], items[at] = items[at], items[at + 1]
+        case "move":
+            _move(items, where)
         case "remove" if 0 <= at < len(items):
             del items[at]
         case "level_dose" if 0 <= at < len(items):
@@ -94,6 +96,13 @@ def change(draft: Draft, do: str) -> bool:
         case _:
             return False
     return True
+
+
+def _move(items: list[dict[str, Any]], where: str) -> None:
+    """`2:0` takes the third item to the first place; places that do not exist move nothing."""
+    ends = [int(part) for part in where.split(":") if part.isascii() and part.isdigit() and len(part) < 4]
+    if len(ends) == 2 and max(ends) < len(items):
+        items.insert(ends[1], items.pop(ends[0]))
 
 
 def _add(items: list[dict[str, Any]], slug: str, number: int) -> None:

@@ -107,6 +107,8 @@ def test_a_plan_that_can_be_read_but_not_given_is_marked_too(mina, library, addr
         ("down:0", ["side-plank", "clamshell"]), ("up:1", ["side-plank", "clamshell"]), ("up:0", ["clamshell", "side-plank"]),
         ("remove:0", ["side-plank"]), ("add_item:roll-glute", ["clamshell", "side-plank", "roll-glute"]),
         ("remove:99999", ["clamshell", "side-plank"]), ("preview", ["clamshell", "side-plank"]),
+        ("move:1:0", ["side-plank", "clamshell"]), ("move:0:0", ["clamshell", "side-plank"]),
+        ("move:0:9", ["clamshell", "side-plank"]), ("move:x:0", ["clamshell", "side-plank"]),
     ],
 )
 def test_the_buttons_work_without_a_script(mina, library, address, today, do, order):
