@@ -1,15 +1,28 @@
-"""Error pages: plain sentences, no data of anyone, problem+json under /api/."""
+"""Error pages: plain sentences, no data of anyone, problem+json under /api/.
+
+A client reads them in the language the browser asks for: what broke may be the database that knows the client's own.
+"""
 
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils import translation
+from django.utils.translation import gettext
+from django.utils.translation import gettext_noop as noop
 
-_SENTENCES = {
-    400: ("bad_request", "That request could not be read.", "Go back, check what you typed, and try again."),
-    403: ("forbidden", "That was refused.", "The page may have been open too long. Go back, reload it and try again."),
-    404: ("not_found", "There is nothing here that you can see.", "The address may be wrong, or it is not for your role."),
-    500: ("server_error", "Something broke on our side.", "Nothing was half-saved. Try again; if it stays, tell the clinic."),
+from clinic.people.arriving import CLIENT_DOORS
+from clinic.people.rules.language import FIRST, first_spoken
+
+_SENTENCES = {   # code, sentence, advice
+    400: ("bad_request", noop("That request could not be read."),
+          noop("Go back, check what you typed, and try again.")),
+    403: ("forbidden", noop("That was refused."),
+          noop("The page may have been open too long. Go back, reload it and try again.")),
+    404: ("not_found", noop("There is nothing here that you can see."),
+          noop("The address may be wrong, or it is not for your role.")),
+    500: ("server_error", noop("Something broke on our side."),
+          noop("Nothing was half-saved. Try again; if it stays, tell the clinic.")),
 }
 
 
@@ -18,7 +31,10 @@ def _answer(request: HttpRequest, status: int) -> HttpResponse:
     if request.path.startswith("/api/"):
         body = {"type": "about:blank", "title": code, "status": status, "detail": sentence}
         return JsonResponse(body, status=status, content_type="application/problem+json")
-    return render(request, "error.html", {"sentence": sentence, "advice": advice}, status=status)
+    client = request.path.startswith(("/portal/", *CLIENT_DOORS))
+    with translation.override(first_spoken(request.headers.get("Accept-Language", "")) if client else FIRST):
+        said = {"sentence": gettext(sentence), "advice": gettext(advice)}
+        return render(request, "error.html", said, status=status)
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:

@@ -56,3 +56,12 @@ def test_a_spanish_client_is_told_in_spanish_to_look_into_the_mail(client, cast)
     wrong = client.post("/account/login/code/confirm/", {"code": "nonsense"}, **SPANISH).content.decode()
     assert "Escriba el código" in wrong
     assert "Incorrect code" not in wrong
+
+
+def test_a_client_is_told_in_spanish_that_a_page_is_not_there_and_a_member_in_english(cast, browse):
+    lost = browse(cast.ada.user).get("/portal/nowhere/", **SPANISH)
+    assert lost.status_code == 404
+    assert "Aquí no hay nada que usted pueda ver." in lost.content.decode()
+    assert '<html lang="es">' in lost.content.decode()
+    assert "There is nothing here that you can see." in browse(cast.ada.user).get("/portal/nowhere/").content.decode()
+    assert "There is nothing here" in browse(cast.mina.user).get("/clients/nowhere/", **SPANISH).content.decode()

@@ -14,6 +14,7 @@ from django.utils.translation.template import templatize
 from clinic.people.navigation import LINKS
 from clinic.people.rules.language import spoken_language
 from clinic.people.vocab import Role
+from clinic.project import errors
 from programs.library import wording
 from programs.portal import catalogue
 from programs.portal.catalogue import CONTEXT, PLURAL, compiled, read_po
@@ -25,9 +26,9 @@ BASE = Path(get_template("base.html").origin.name)
 # the pages and the mail with which a client signs in
 DOORS = [Path(get_template(name).origin.name) for name in (
     "account/request_login_code.html", "account/confirm_login_code.html", "people/link.html",
-    "account/email/login_code_subject.txt", "account/email/login_code_message.txt",
+    "account/email/login_code_subject.txt", "account/email/login_code_message.txt", "error.html",
 )]
-CALLS = {"_": 1, "_now": 1, "gettext": 1, "gettext_lazy": 1, "gettext_noop": 1, "ngettext": 2, "pgettext": 2}
+CALLS = {"_": 1, "_now": 1, "gettext": 1, "gettext_lazy": 1, "gettext_noop": 1, "noop": 1, "ngettext": 2, "pgettext": 2}
 SPANISH = read_po(catalogue.PATH.read_text("utf-8"))
 
 
@@ -61,7 +62,7 @@ def _sentences() -> set[str]:
     said = {label for _, label in LINKS[Role.CLIENT]} | _of_template(BASE)
     for path in [*TEMPLATES, *DOORS]:
         said |= _of_template(path)
-    for path in [*PORTAL.rglob("*.py"), Path(wording.__file__)]:
+    for path in [*PORTAL.rglob("*.py"), Path(wording.__file__), Path(errors.__file__)]:
         said |= _of_python(path)
     return {text.encode().decode("unicode_escape").encode("latin-1").decode() if "\\" in text else text for text in said}
 
