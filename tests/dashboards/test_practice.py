@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 import time_machine
 
-from clinic.booking.models import Absence, Appointment
+from clinic.booking.models import Absence, Appointment, SpecialHours
 from clinic.people.models import Staff, User
 from clinic.reminders.models import Message
 from dashboards.figures import attendance as no_shows
@@ -196,6 +196,20 @@ def test_the_load_ahead_equals_a_recount_and_carries_over_what_does_not_fit(cast
     assert title == "4 reassessments come due without a visit; with 1 clinician up to 3 of them do not fit in time"
 
 
+def test_a_closed_day_takes_hours_away_and_extra_hours_add_some(cast):
+    before = hours.hours_used(cast.lead.user, NOW, ZONE, count=1)
+    noon = NOW - 7 * DAY
+    midnight = noon.replace(hour=0, minute=0)
+    SpecialHours.objects.create(site=cast.site, is_open=False, starts=midnight, ends=midnight + DAY)
+    saturday = noon + 3 * DAY
+    SpecialHours.objects.create(
+        site=cast.site, is_open=True, clinician=cast.mina, starts=saturday, ends=saturday + timedelta(hours=2)
+    )
+    after = hours.hours_used(cast.lead.user, NOW, ZONE, count=1)
+    assert [row.open for row in before] == [5 * 480] * 2
+    assert [(row.clinician, row.open) for row in after] == [("Mina", 4 * 480 + 120), ("Theo", 4 * 480)]
+
+
 def test_each_sees_their_own_hours_and_the_desk_none(cast, book):
     assert {row.clinician for row in hours.hours_used(cast.mina.user, NOW, ZONE)} == {"Mina"}
     assert {row.clinician for row in hours.hours_used(cast.lead.user, NOW, ZONE, cast.theo)} == {"Theo"}
@@ -213,9 +227,9 @@ def test_a_fixed_number_of_queries_however_full_the_book(cast, many, request, dj
         attendance.attendance(cast.lead.user, NOW, ZONE)
     with django_assert_num_queries(2):
         attendance.reminded(cast.lead.user, NOW)
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(7):
         hours.hours_used(cast.lead.user, NOW, ZONE)
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(8):
         hours.review_load(cast.lead.user, NOW, ZONE)
 
 
@@ -280,7 +294,7 @@ def test_pages_and_files_tell_the_same_weeks(cast, book, browse, address, django
         text = lead.get(address).content.decode()
         rows = lead.get(f"{address}table.csv").content.decode().splitlines()
         lead.get(address)
-        with django_assert_num_queries({"/practice/no-shows/": 8, "/practice/hours/": 16}[address]):
+        with django_assert_num_queries({"/practice/no-shows/": 8, "/practice/hours/": 20}[address]):
             lead.get(address)
     assert "style=" not in text
     assert not {"Quill", "Marsh"} & set(text.split())       # nobody's name: nothing here is about a client
