@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("me/notes", notes.Notes.as_view(), name="my-notes"),
     path("me/notes/read", notes.ReadNotes.as_view(), name="read-my-notes"),
     path("me/visits", visits.Visits.as_view(), name="my-visits"),
+    path("me/openings", visits.Openings.as_view(), name="my-openings"),
     path("me/visits/<uuid:public_id>/cancel", visits.CancelVisit.as_view(), name="cancel-my-visit"),
     path("me/visits/<uuid:public_id>/confirm", visits.ConfirmVisit.as_view(), name="confirm-my-visit"),
     path("me/visits/<uuid:public_id>/move", visits.MoveVisit.as_view(), name="move-my-visit"),

@@ -29,6 +29,13 @@ class TimesOut(serializers.Serializer[Any]):
     openings = TimeOut(many=True)
 
 
+class BookIn(serializers.Serializer[Any]):
+    kind = serializers.SlugField(
+        max_length=32, required=False, default="", allow_blank=True, help_text="Code; empty: the usual"
+    )
+    start = serializers.DateTimeField(help_text="One of the openings, with an offset")
+
+
 class MoveIn(serializers.Serializer[Any]):
     start = serializers.DateTimeField(help_text="One of the openings, with an offset")
 

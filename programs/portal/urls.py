@@ -35,6 +35,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("notes/", notes.notes, name="notes"),
     path("notes/read/", notes.read, name="read_notes"),
     path("visits/", visits.visits, name="visits"),
+    path("visits/new/", visits.book, name="book"),
     path("visits/proposed/<uuid:public_id>/", moves.proposed, name="proposed"),
     path("visits/<uuid:public_id>/cancel/", visits.cancel, name="cancel"),
     path("visits/<uuid:public_id>/confirm/", visits.confirm, name="confirm"),

@@ -90,6 +90,14 @@ def offer(cast):
     return {"public_id": held.public_id}
 
 
+def own_time(cast):
+    """A time with Mina, who looks after Ada; Bo, whose clinician is not in then, cannot have it."""
+    WorkingHours.objects.filter(clinician=cast.mina).update(rule="FREQ=DAILY")
+    WorkingHours.objects.filter(clinician=cast.theo).delete()
+    start = (timezone.now() + timedelta(days=3)).replace(hour=12, minute=0, second=0, microsecond=0)
+    return {"start": start.isoformat()}
+
+
 def session(cast):
     revision = newest_revision(_program(cast)).public_id
     return {"log_id": uuid.uuid4(), "revision": revision, "day": timezone.now().date().isoformat(), f"{KEY}-done": "full"}
@@ -218,6 +226,10 @@ ROWS = [
     Row("GET", "api:my-visits",                (401, 200, 200, 404, 404, 404, 404, 401)),
     Row("POST", "api:cancel-my-visit",         (401, 200, 404, 404, 404, 404, 404, 401), make=visit),
     Row("POST", "api:confirm-my-visit",        (401, 200, 404, 404, 404, 404, 404, 401), make=visit),
+    Row("GET", "api:my-openings",              (401, 200, 200, 404, 404, 404, 404, 401)),
+    Row("POST", "api:my-visits",               (401, 201, 409, 404, 404, 404, 404, 401), body=own_time),
+    Row("GET", "portal:book",                  (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("POST", "portal:book",                 (302, 302, 409, 404, 404, 404, 404, 302), body=own_time),
     Row("GET", "api:my-offers",                (401, 200, 200, 404, 404, 404, 404, 401)),
     Row("POST", "api:accept-my-offer",         (401, 200, 404, 404, 404, 404, 404, 401), make=offer),
     Row("POST", "api:decline-my-offer",        (401, 200, 404, 404, 404, 404, 404, 401), make=offer),

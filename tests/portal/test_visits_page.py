@@ -92,7 +92,7 @@ def test_the_page_costs_the_same_for_one_visit_and_three(cast, visit, browse, dj
     for day in range(count):
         visit(days=day + 1)
     browser = browse(cast.ada.user)
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         page = browser.get("/portal/visits/").content.decode()
     assert page.count("I cannot come") == count
 

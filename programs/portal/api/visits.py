@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.utils import timezone, translation
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,15 +15,17 @@ from rest_framework.response import Response
 from clinic.people.access import me
 from clinic.people.apibase import Pages, RoleView, idempotent
 from clinic.people.openapi import paged
+from clinic.people.queries import own_client
 from clinic.people.rules.language import spoken_language
 from clinic.people.vocab import Role
 from programs.portal import serializers as shapes
+from programs.portal.actions.book_own_visit import book_own_visit
 from programs.portal.actions.cancel_own_visit import cancel_own_visit
 from programs.portal.actions.confirm_own_visit import confirm_own_visit
 from programs.portal.actions.move_own_visit import move_own_visit
 from programs.portal.calendar import visit_file
-from programs.portal.queries.visits import my_visit, my_visits, openings_to_move
-from programs.portal.serializers_own import MoveIn, TimesOut
+from programs.portal.queries.visits import my_visit, my_visits, openings_to_book, openings_to_move, own_kind
+from programs.portal.serializers_own import BookIn, MoveIn, TimesOut
 from programs.portal.vocab import Scope
 
 CLIENT = (Role.CLIENT,)
@@ -36,14 +38,41 @@ class VisitPages(Pages):
 class Visits(RoleView):
     """The client's visits, the latest first."""
 
-    roles = {"GET": CLIENT}
-    scopes = {"GET": Scope.VISITS}
+    roles = {"GET": CLIENT, "POST": CLIENT}
+    scopes = {"GET": Scope.VISITS, "POST": Scope.CHANGE_VISITS}
+
+    @extend_schema(operation_id="book_my_visit", request=BookIn, responses={201: shapes.VisitOut})
+    @idempotent
+    def post(self, request: Request) -> Response:
+        """Book one of the times of `me/openings`."""
+        given = BookIn(data=request.data)
+        given.is_valid(raise_exception=True)
+        booked = book_own_visit(
+            by=me(request), kind=own_kind(given.validated_data["kind"]), start=given.validated_data["start"],
+            now=timezone.now(),
+        )
+        return Response(shapes.VisitOut(booked).data, status=201)
 
     @extend_schema(operation_id="list_my_visits", responses={200: paged(shapes.VisitOut)})
     def get(self, request: Request) -> Response:
         pages = VisitPages()
         rows = pages.paginate_queryset(my_visits(me(request)), request, self)
         return pages.get_paginated_response(shapes.VisitOut(rows, many=True).data)
+
+
+class Openings(RoleView):
+    """Times the client can book, of one kind of visit (`kind`), in order."""
+
+    roles = {"GET": CLIENT}
+    scopes = {"GET": Scope.VISITS}
+
+    @extend_schema(
+        operation_id="times_i_can_book", parameters=[OpenApiParameter("kind", str)], responses={200: TimesOut}
+    )
+    def get(self, request: Request) -> Response:
+        kind = own_kind(request.query_params.get("kind", ""))
+        found = openings_to_book(me(request), kind, timezone.now())
+        return Response(TimesOut({"zone": own_client(me(request)).site.zone, "openings": found}).data)
 
 
 class CancelVisit(RoleView):

@@ -7,11 +7,11 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 
-from clinic.booking.models import Appointment
+from clinic.booking.models import Appointment, VisitType
 from clinic.booking.queries import Opening, appointments_for, openings
 from clinic.booking.vocab import AppointmentStatus, CancelReason
 from clinic.people.models import User
-from clinic.people.queries import own_client
+from clinic.people.queries import open_episode, own_client
 from clinic.people.refusal import NotThere
 from clinic.people.rules.zones import day_in
 
@@ -52,6 +52,31 @@ def my_visit(user: User, public_id: UUID) -> Appointment:
     if visit is None:
         raise NotThere
     return visit
+
+
+def own_kinds() -> list[VisitType]:
+    """The kinds of visit that clients book themselves."""
+    return list(VisitType.objects.filter(clients_may_book=True))
+
+
+def own_kind(code: str) -> VisitType:
+    """One of them; the first without a code. NotThere when there is none."""
+    found = next((kind for kind in own_kinds() if code in ("", kind.code)), None)
+    if found is None:
+        raise NotThere
+    return found
+
+
+def openings_to_book(user: User, kind: VisitType, now: datetime, most: int | None = MOST_OPENINGS) -> list[Opening]:
+    """Times the client can book, in order: with who leads their episode, else with anyone; from tomorrow to six weeks on."""
+    client = own_client(user)
+    episode = open_episode(client)
+    first = day_in(now, client.site.zone) + timedelta(days=1)
+    found = openings(
+        site=client.site, visit_type=kind, first_day=first, last_day=first + timedelta(days=MOVE_DAYS), now=now,
+        clinician=episode.lead if episode else None, client=client, limit=most or 10_000,
+    )
+    return sorted(found, key=lambda row: row.starts)
 
 
 def openings_to_move(visit: Appointment, now: datetime) -> list[Opening]:

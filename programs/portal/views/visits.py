@@ -18,11 +18,20 @@ from clinic.people.access import me
 from clinic.people.paging import page_of
 from clinic.people.queries import own_client
 from clinic.people.refusal import Refusal
+from programs.portal.actions.book_own_visit import book_own_visit
 from programs.portal.actions.cancel_own_visit import cancel_own_visit
 from programs.portal.actions.confirm_own_visit import confirm_own_visit
 from programs.portal.actions.move_own_visit import move_own_visit
 from programs.portal.calendar import visit_file
-from programs.portal.queries.visits import coming_visits, my_visit, openings_to_move, past_visits
+from programs.portal.queries.visits import (
+    coming_visits,
+    my_visit,
+    openings_to_book,
+    openings_to_move,
+    own_kind,
+    own_kinds,
+    past_visits,
+)
 from programs.portal.views.client_page import client_page
 from programs.portal.wording import spoken_refusal
 
@@ -35,10 +44,26 @@ def visits(request: HttpRequest) -> HttpResponse:
     return render(
         request, "portal/visits.html",
         {
-            "client": client, "page": page_of(coming_visits(me(request), now), request, 10),
+            "client": client, "may_book": bool(own_kinds()), "page": page_of(coming_visits(me(request), now), request, 10),
             "past": past_visits(me(request), now), "moves": moves_for(me(request))[:5],
         },
     )
+
+
+@client_page(("GET", "POST"))
+def book(request: HttpRequest) -> HttpResponse:
+    """Times to book (`?kind=`), each a button."""
+    now, kind = timezone.now(), own_kind(request.GET.get("kind", ""))
+    context: dict[str, Any] = {"client": own_client(me(request)), "kind": kind, "kinds": own_kinds()}
+    if request.method == "POST":
+        try:
+            book_own_visit(by=me(request), kind=kind, start=_start(request), now=now)
+        except Refusal as refusal:
+            shown = {**context, "openings": openings_to_book(me(request), kind, now)}
+            return _refused(request, "portal/book.html", shown, refusal)
+        messages.success(request, _("Your visit is booked."))
+        return redirect("portal:visits")
+    return render(request, "portal/book.html", {**context, "openings": openings_to_book(me(request), kind, now)})
 
 
 @client_page(("GET", "POST"))
