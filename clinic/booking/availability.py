@@ -55,12 +55,12 @@ def hours(clinician_pks: Iterable[int], site: Site, begin: datetime, end: dateti
         )
     first_moment, last_moment = zones.day_bounds(first, site.zone)[0], zones.day_bounds(last, site.zone)[1]
     special = list(SpecialHours.objects.filter(site=site, starts__lt=last_moment, ends__gt=first_moment))
-    closed = [(row.starts, row.ends) for row in special if not row.is_open]
+    closed = [(each.starts, each.ends) for each in special if not each.is_open]
     if closed:
         spans = defaultdict(list, {key: without(open_, closed) for key, open_ in spans.items()})
-    for row in special:
-        if row.clinician_id is not None and row.clinician_id in wanted:
-            spans[row.clinician_id].append((row.starts, row.ends))
+    for extra in special:
+        if extra.clinician_id is not None and extra.clinician_id in wanted:
+            spans[extra.clinician_id].append((extra.starts, extra.ends))
     return spans
 
 

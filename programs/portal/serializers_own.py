@@ -29,7 +29,7 @@ class TimesOut(serializers.Serializer[Any]):
     openings = TimeOut(many=True)
 
 
-class BookIn(serializers.Serializer[Any]):
+class BookOwnIn(serializers.Serializer[Any]):
     kind = serializers.SlugField(
         max_length=32, required=False, default="", allow_blank=True, help_text="Code; empty: the usual"
     )

@@ -25,7 +25,7 @@ from programs.portal.actions.confirm_own_visit import confirm_own_visit
 from programs.portal.actions.move_own_visit import move_own_visit
 from programs.portal.calendar import visit_file
 from programs.portal.queries.visits import my_visit, my_visits, openings_to_book, openings_to_move, own_kind
-from programs.portal.serializers_own import BookIn, MoveIn, TimesOut
+from programs.portal.serializers_own import BookOwnIn, MoveIn, TimesOut
 from programs.portal.vocab import Scope
 
 CLIENT = (Role.CLIENT,)
@@ -41,11 +41,11 @@ class Visits(RoleView):
     roles = {"GET": CLIENT, "POST": CLIENT}
     scopes = {"GET": Scope.VISITS, "POST": Scope.CHANGE_VISITS}
 
-    @extend_schema(operation_id="book_my_visit", request=BookIn, responses={201: shapes.VisitOut})
+    @extend_schema(operation_id="book_my_visit", request=BookOwnIn, responses={201: shapes.VisitOut})
     @idempotent
     def post(self, request: Request) -> Response:
         """Book one of the times of `me/openings`."""
-        given = BookIn(data=request.data)
+        given = BookOwnIn(data=request.data)
         given.is_valid(raise_exception=True)
         booked = book_own_visit(
             by=me(request), kind=own_kind(given.validated_data["kind"]), start=given.validated_data["start"],
