@@ -215,16 +215,12 @@ class Shown:
     keys: frozenset[UUID]         # of its items and of those before it
 
 
-def shown_of(program: Program) -> dict[UUID, Shown]:
-    """The revisions of a program by public id, oldest first; two queries."""
-    keys: dict[int, set[UUID]] = defaultdict(set)
-    for revision, key in Item.objects.filter(revision__program=program).values_list("revision_id", "key"):
-        keys[revision].add(key)
+def shown_of(plans: Iterable[tuple[Revision, Plan]]) -> dict[UUID, Shown]:
+    """The revisions of a program by public id, oldest first; no query."""
     found, so_far = {}, frozenset[UUID]()
-    rows = Revision.objects.filter(program=program).order_by("number")
-    for pk, public_id, number, effective in rows.values_list("pk", "public_id", "number", "effective_from"):
-        so_far |= keys[pk]
-        found[public_id] = Shown(pk, number, effective, so_far)
+    for revision, plan in plans:
+        so_far |= {item.key for item in plan.items}
+        found[revision.public_id] = Shown(revision.pk, revision.number, revision.effective_from, so_far)
     return found
 
 

@@ -4,6 +4,8 @@ from datetime import date, timedelta
 from uuid import UUID
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from programs.following.rules import adherence
 from programs.following.rules.adherence import Bands, Counted
@@ -124,3 +126,31 @@ def test_the_whole_dose_is_a_whole_credit():
     plan = hip_plan()
     assert adherence.session_credit(plan, {entry.item_key: entry for entry in done()}) == pytest.approx(1)
     assert adherence.session_credit(plan, {}) == 0
+
+
+sides = st.sampled_from(["both", "each", "alternating", "left", "right"])
+seconds = st.integers(0, 4000)
+made_items = st.lists(st.tuples(sides, st.integers(1, 5), st.integers(5, 90), st.integers(0, 60)), min_size=1, max_size=6)
+
+
+@given(made_items, st.lists(st.tuples(st.integers(0, 6), seconds, seconds), max_size=6, unique_by=lambda row: row[0]))
+def test_a_plan_weighed_once_is_the_weighted_mean_of_its_items_credits(items, done):
+    plan = Plan(date(2026, 3, 2), (PhasePlan("maintenance", None, Span(1, 1)),), tuple(
+        ItemPlan(UUID(int=place), "x", 1, Hold(Span(1, holds), Span(hold, hold)), side, Span(1, 1), setup)
+        for place, (side, holds, hold, setup) in enumerate(items)
+    ))
+    entries = {UUID(int=place): ItemEntry(UUID(int=place), left, right) for place, left, right in done}
+    weighed = adherence.weighed(plan)
+    weights = [item.seconds("minimum") for item in plan.items]
+    credits = [adherence.item_credit(item, entries.get(item.key)) for item in plan.items]
+    mean = sum(weight * credit for weight, credit in zip(weights, credits, strict=True)) / sum(weights)
+    credit, took = adherence.weighed_session(weighed, entries)
+    assert credit == pytest.approx(mean, abs=1e-12)
+    begun = [item for item in plan.items if (entry := entries.get(item.key)) and (entry.done_left or entry.done_right)]
+    assert took == sum(left + right for _, left, right in done) + sum(
+        item.seconds("minimum") - item.work("minimum") for item in begun
+    )
+    for each in weighed:
+        if each.item.key in entries:
+            entry = entries[each.item.key]
+            assert adherence.weighed_credit(each, entry) == adherence.item_credit(each.item, entry)

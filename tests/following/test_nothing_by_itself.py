@@ -13,7 +13,7 @@ from programs.following.actions.decline_suggestion import decline_suggestion
 from programs.following.actions.follow_programs import follow_programs
 from programs.following.actions.log_sessions import log_sessions
 from programs.following.actions.rebuild_following import rebuild_following
-from programs.following.models import DayRecord, ProgramState, SessionLog, Suggestion
+from programs.following.models import DayRecord, ItemRun, PhaseRun, ProgramState, RibbonRow, SessionLog, Suggestion
 from programs.following.rules.entry import SessionEntry
 from programs.prescribing.models import Pause, Program, Revision
 from tests.following.conftest import START, done
@@ -49,7 +49,8 @@ def stored() -> tuple:
 def forget() -> None:
     """As before the first log: rows that are only ever added are cut off with their tables' own door shut."""
     Suggestion.objects.all().delete()
-    DayRecord.objects.all().delete()
+    for read_model in (DayRecord, ItemRun, PhaseRun, RibbonRow, ProgramState):
+        read_model.objects.all().delete()
     for log in SessionLog.objects.all():
         log.items.all()._raw_delete(log.items.db)
     SessionLog.objects.all()._raw_delete(SessionLog.objects.db)

@@ -10,10 +10,11 @@ from clinic.people.models import User
 from programs.following.actions.follow_program import follow_program
 from programs.following.actions.store_entry import LogOutcome, store_entry
 from programs.following.queries import shown_of
+from programs.following.recent import Written
 from programs.following.rules.entry import SessionEntry
 from programs.following.vocab import LogSource
 from programs.prescribing.models import Program
-from programs.prescribing.queries import locked
+from programs.prescribing.queries import locked, plans_of
 
 
 @transaction.atomic
@@ -26,7 +27,8 @@ def log_session(
     that day is kept and marked. Refusals: see `store_entry`.
     """
     program = locked(program)
-    outcome = store_entry(by=by, program=program, shown=shown_of(program), entry=entry, now=now, source=source)
+    plans = plans_of(program)
+    outcome = store_entry(by=by, program=program, shown=shown_of(plans), entry=entry, now=now, source=source)
     if outcome.result != "already":
-        follow_program(program=program, now=now)
+        follow_program(program=program, now=now, written=Written({entry.log_id: frozenset({entry.edit})}, plans))
     return outcome

@@ -13,10 +13,11 @@ from clinic.people.refusal import Refusal
 from programs.following.actions.follow_program import follow_program
 from programs.following.actions.store_entry import LogOutcome, store_entry
 from programs.following.queries import Shown, shown_of
+from programs.following.recent import Written
 from programs.following.rules.entry import SessionEntry
 from programs.following.vocab import LogSource
 from programs.prescribing.models import Program
-from programs.prescribing.queries import locked
+from programs.prescribing.queries import locked, plans_of
 
 
 @transaction.atomic
@@ -28,10 +29,16 @@ def log_sessions(
     The fold runs once, after the last.
     """
     program = locked(program)
-    shown = shown_of(program)
+    plans = plans_of(program)
+    shown = shown_of(plans)
+    entries = list(entries)
     outcomes = [_stored(by, program, shown, entry, now, source) for entry in entries]
-    if any(outcome.result in {"stored", "edited"} for outcome in outcomes):
-        follow_program(program=program, now=now)
+    written: dict[UUID, frozenset[int]] = {}
+    for entry, outcome in zip(entries, outcomes, strict=True):
+        if outcome.result in {"stored", "edited"}:
+            written[entry.log_id] = written.get(entry.log_id, frozenset()) | {entry.edit}
+    if written:
+        follow_program(program=program, now=now, written=Written(written, plans))
     return outcomes
 
 

@@ -10,6 +10,7 @@ from typing import Any
 from programs.following.actions.load_rule_set import load_rule_set
 from programs.following.models import DayRecord, ItemRun, PhaseRun, ProgramState, RibbonRow, RuleSet
 from programs.following.queries import newest_rule_set
+from programs.following.recent import Recent
 from programs.following.ribbons import ribbon_text
 from programs.following.rules import ruleset, runs
 from programs.following.rules.course import Course
@@ -18,6 +19,7 @@ from programs.prescribing.models import Program
 
 DAY_FIELDS = tuple(field.name for field in fields(FoldedDay) if field.name != "day")
 STATE_FIELDS = tuple(field.name for field in fields(FoldedState))
+COUNTS = ("sessions", "done", "credit", "left", "right", *runs.SKIPS)
 
 
 def rules_now(now: datetime) -> tuple[RuleSet, ruleset.RuleSet]:
@@ -33,9 +35,19 @@ def state_values(folded: Folded) -> dict[str, Any]:
 
 def run_rows(program: Program, course: Course, folded: Folded, rules: ruleset.RuleSet) -> list[PhaseRun | ItemRun]:
     """The program's phases and levels as rows, not stored yet."""
+    return [*phase_rows(program, folded, rules), *item_rows(program, runs.item_runs(course))]
+
+
+def phase_rows(program: Program, folded: Folded, rules: ruleset.RuleSet) -> list[PhaseRun]:
+    """The program's phases as rows, not stored yet."""
     phases = runs.phase_runs(folded, folded.state.as_of, rules.bands.silent_after)
-    rows: list[PhaseRun | ItemRun] = [PhaseRun(program=program, **asdict(run)) for run in phases]
-    for run in runs.item_runs(course):
+    return [PhaseRun(program=program, **asdict(run)) for run in phases]
+
+
+def item_rows(program: Program, found: Sequence[runs.ItemRun]) -> list[ItemRun]:
+    """Levels as rows, not stored yet."""
+    rows = []
+    for run in found:
         values = asdict(run)
         rows.append(ItemRun(program=program, **values.pop("skipped"), **values))
     return rows
@@ -44,12 +56,67 @@ def run_rows(program: Program, course: Course, folded: Folded, rules: ruleset.Ru
 def save(program: Program, course: Course, folded: Folded, rules: ruleset.RuleSet) -> int:
     """Write what differs from what is stored; the number of rows touched. `rules`: those it was worked out with."""
     touched = _save_days(program, folded)
-    rows = run_rows(program, course, folded, rules)
-    touched += match_rows(program, PhaseRun, [row for row in rows if isinstance(row, PhaseRun)])
-    touched += match_rows(program, ItemRun, [row for row in rows if isinstance(row, ItemRun)])
+    touched += match_rows(program, ItemRun, item_rows(program, runs.item_runs(course)))
+    return touched + _save_whole(program, course, folded, rules)
+
+
+def save_recent(program: Program, recent: Recent, folded: Folded, rules: ruleset.RuleSet) -> int | None:
+    """The same where only the end of the history was read. None, and nothing written, when the stored levels are others
+    than the plans make."""
+    levels = _levels_after(program, recent)
+    if levels is None:
+        return None
+    new = [day for day in folded.days if recent.days.get(day.day) != day]
+    _upsert(DayRecord, [
+        DayRecord(program=program, day=day.day, **{name: getattr(day, name) for name in DAY_FIELDS}) for day in new
+    ], ["program", "day"], DAY_FIELDS)
+    gone = recent.days.keys() - {day.day for day in folded.days}
+    if gone:
+        DayRecord.objects.filter(program=program, day__in=gone).delete()
+    _upsert(ItemRun, levels, ["program", "item_key", "number"], COUNTS)
+    return len(new) + len(gone) + len(levels) + _save_whole(program, recent.course, folded, rules, look=False)
+
+
+def _levels_after(program: Program, recent: Recent) -> list[ItemRun] | None:
+    """The stored levels that the written logs change, with what they were before taken off and what they are now added."""
+    plus, minus = (item_rows(program, runs.runs_with(recent.course, found)) for found in (recent.after, recent.before))
+    held = {_place(row): row for row in ItemRun.objects.filter(program=program)}
+    if held.keys() != {_place(row) for row in plus}:
+        return None
+    changed = []
+    for more, less in zip(plus, minus, strict=True):
+        row = held[_place(more)]
+        if any(getattr(row, name) != getattr(more, name) for name in ("exercise", "level", "first", "until")):
+            return None
+        sums = {name: getattr(row, name) + getattr(more, name) - getattr(less, name) for name in COUNTS}
+        sums["credit"] = sum(
+            sign * round(each.credit * runs.MICRO) for sign, each in ((1, row), (1, more), (-1, less))
+        ) / runs.MICRO
+        if any(getattr(row, name) != value for name, value in sums.items()):
+            for name, value in sums.items():
+                setattr(row, name, value)
+            changed.append(row)
+    return changed
+
+
+def _upsert(kind: Any, rows: Sequence[Any], unique: Sequence[str], names: Sequence[str]) -> None:
+    """Insert rows, or give those that are there these columns: one statement, where a bulk update makes a CASE of each."""
+    for row in rows:
+        row.pk = None
+    if rows:
+        kind._default_manager.bulk_create(
+            rows, update_conflicts=True, unique_fields=unique, update_fields=names, batch_size=200
+        )
+
+
+def _save_whole(
+    program: Program, course: Course, folded: Folded, rules: ruleset.RuleSet, *, look: bool = True
+) -> int:
+    """Phases, ribbon and state: a few rows, worked out anew each time. `look` whether they differ before writing them."""
+    touched = match_rows(program, PhaseRun, phase_rows(program, folded, rules))
     as_of = folded.state.as_of
-    touched += _put(program, RibbonRow, {"as_of": as_of, "days": ribbon_text(program, course, folded, as_of)})
-    return touched + _put(program, ProgramState, {**state_values(folded), "rules": rules.version})
+    touched += _put(program, RibbonRow, {"as_of": as_of, "days": ribbon_text(program, course, folded, as_of)}, look)
+    return touched + _put(program, ProgramState, {**state_values(folded), "rules": rules.version}, look)
 
 
 def _save_days(program: Program, folded: Folded) -> int:
@@ -65,10 +132,11 @@ def _save_days(program: Program, folded: Folded) -> int:
                 setattr(row, name, value)
             changed.append(row)
     DayRecord.objects.bulk_create(new, batch_size=200)
-    DayRecord.objects.bulk_update(changed, DAY_FIELDS, batch_size=100)
+    _upsert(DayRecord, changed, ["program", "day"], DAY_FIELDS)
+    changes = len(new) + len(changed) + len(held)
     if held:
         DayRecord.objects.filter(pk__in=[row.pk for row in held.values()]).delete()
-    return len(new) + len(changed) + len(held)
+    return changes
 
 
 def _place(row: PhaseRun | ItemRun) -> tuple[Any, int]:
@@ -85,15 +153,15 @@ def match_rows(program: Program, kind: type[PhaseRun] | type[ItemRun], wanted: S
         if stored is None:
             new.append(row)
         elif any(getattr(stored, name) != getattr(row, name) for name in names):
-            row.pk = stored.pk
             changed.append(row)
     if new:
         kind._default_manager.bulk_create(new)   # type: ignore[arg-type]
-    if changed:
-        kind._default_manager.bulk_update(changed, names)   # type: ignore[arg-type]
+    count = len(new) + len(changed) + len(held)
+    unique = ["program", "number"] if kind is PhaseRun else ["program", "item_key", "number"]
+    _upsert(kind, changed, unique, [name for name in names if name not in unique])
     if held:
         kind._default_manager.filter(pk__in=[row.pk for row in held.values()]).delete()
-    return len(new) + len(changed) + len(held)
+    return count
 
 
 def run_fields(kind: type[PhaseRun] | type[ItemRun]) -> list[str]:
@@ -101,10 +169,12 @@ def run_fields(kind: type[PhaseRun] | type[ItemRun]) -> list[str]:
     return [field.name for field in kind._meta.concrete_fields if field.name not in ("id", "program")]
 
 
-def _put(program: Program, kind: type[ProgramState] | type[RibbonRow], values: dict[str, Any]) -> int:
+def _put(program: Program, kind: type[ProgramState] | type[RibbonRow], values: dict[str, Any], look: bool) -> int:
     """One row a program; 1 when it had to be written."""
-    held = kind._default_manager.filter(program=program).first()
-    if held is not None and all(getattr(held, name) == value for name, value in values.items()):
+    held = kind._default_manager.filter(program=program)
+    row = held.first() if look else None
+    if row is not None and all(getattr(row, name) == value for name, value in values.items()):
         return 0
-    kind._default_manager.update_or_create(program=program, defaults=values)
+    if not held.update(**values):
+        kind._default_manager.create(program=program, **values)
     return 1

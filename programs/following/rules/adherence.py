@@ -8,7 +8,7 @@ least, at most 1. Conventions of our own (literature has no agreed definition: B
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
@@ -84,19 +84,52 @@ def left_over_right(item: ItemPlan, done: ItemEntry) -> float | None:
 
 def session_credit(plan: Plan, done: Mapping[UUID, ItemEntry]) -> float:
     """0-1: mean of item credits, weighted by the seconds each takes at least."""
-    total = sum(item.seconds("minimum") for item in plan.items)
-    return sum(item.seconds("minimum") * item_credit(item, done.get(item.key)) for item in plan.items) / total
+    return weighed_session(weighed(plan), done)[0]
 
 
 def session_seconds(plan: Plan, done: Mapping[UUID, ItemEntry]) -> int:
     """Seconds a session took: the work done, and the getting into position of every item that was begun."""
-    items = {item.key: item for item in plan.items}
-    seconds = 0
-    for key, entry in done.items():
-        worked = entry.done_left + entry.done_right
-        item = items.get(key)
-        seconds += worked + (item.seconds("minimum") - item.work("minimum") if item and worked else 0)
-    return seconds
+    return weighed_session(weighed(plan), done)[1]
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """An item with what a session's credit and seconds ask of its plan, worked out once for many sessions."""
+
+    item: ItemPlan
+    least: float                  # seconds a side that count as done
+    weight: int                   # seconds it takes at least, set-up included
+    setup: int                    # of them without work
+
+
+def weighed(plan: Plan) -> tuple[Weighed, ...]:
+    """The items of a plan, weighed."""
+    return tuple(
+        Weighed(
+            item, item.work("minimum") / item.sides, item.seconds("minimum"), item.seconds("minimum") - item.work("minimum")
+        )
+        for item in plan.items
+    )
+
+
+def weighed_session(items: Sequence[Weighed], done: Mapping[UUID, ItemEntry]) -> tuple[float, int]:
+    """(session_credit, session_seconds) of a plan that was weighed before."""
+    credit, total, seconds = 0.0, 0, sum(entry.done_left + entry.done_right for entry in done.values())
+    for each in items:
+        total += each.weight
+        entry = done.get(each.item.key)
+        if entry is not None:
+            credit += each.weight * weighed_credit(each, entry)
+            if entry.done_left or entry.done_right:
+                seconds += each.setup
+    return credit / total, seconds
+
+
+def weighed_credit(each: Weighed, done: ItemEntry) -> float:
+    """`item_credit` of an item that was weighed before."""
+    if each.item.side == "each":
+        return (min(1.0, done.done_left / each.least) + min(1.0, done.done_right / each.least)) / 2
+    return min(1.0, sum(sides_done(each.item, done)) / each.least)
 
 
 def day_credit(session_credits: Iterable[float], asked: int) -> float:

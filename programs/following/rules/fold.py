@@ -5,7 +5,7 @@ Nothing here depends on the order in which those arrived: of one log the highest
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -14,6 +14,7 @@ from programs.following.rules.adherence import BandName, Bands, Counted, DayStat
 from programs.following.rules.course import Course, LoggedSession, newest_edits
 from programs.prescribing.rules.plan import DayPlan, day_plan
 
+Shown = Mapping[int, Sequence[adherence.Weighed]]   # the items of each revision, by its number
 PAIN_DAYS = 28        # how far back the pain trend looks
 PAIN_POINTS = 4       # a slope through fewer days says nothing
 
@@ -86,16 +87,33 @@ def fold(course: Course, today: date, bands: Bands) -> Folded:
 
     A program that has not begun has no days and is `new`.
     """
+    return fold_over(course, {}, (), today, bands)
+
+
+def fold_over(
+    course: Course, held: Mapping[date, FoldedDay], touched: Collection[date], today: date, bands: Bands
+) -> Folded:
+    """`fold`, with the days that are `held` taken as they are, unless something `touched` them.
+
+    A day follows from the plans, the pauses and its own sessions and morning answers alone. So this equals `fold` when the
+    held days were folded with the same plans and pauses, and `course` holds the sessions and answers of every other day.
+    """
     by_day: dict[date, list[LoggedSession]] = {}
     for session in newest_edits(course.sessions):
         by_day.setdefault(session.day, []).append(session)
     mornings = {row.day: row.pain for row in sorted(course.mornings, key=lambda row: row.order)}
-    last = min(today, course.ended) if course.ended else today
+    shown = {plan.number: adherence.weighed(plan.plan) for plan in course.plans}
     days = tuple(
-        _day(course, course.starts + timedelta(days=index), by_day, mornings)
-        for index in range((last - course.starts).days + 1)
+        held[day] if day in held and day not in touched else _day(course, day, by_day, mornings, shown)
+        for day in days_through(course, today)
     )
     return _folded(course, days, tuple(day.counted for day in days), today, bands)
+
+
+def days_through(course: Course, today: date) -> list[date]:
+    """The days of a course from its first through `today` or its end."""
+    last = min(today, course.ended) if course.ended else today
+    return [course.starts + timedelta(days=index) for index in range((last - course.starts).days + 1)]
 
 
 def fold_one_more(
@@ -105,7 +123,8 @@ def fold_one_more(
 
     `sessions` are the newest edits of today.
     """
-    last = _day(course, today, {today: list(sessions)}, {})
+    shown = {plan.number: adherence.weighed(plan.plan) for plan in course.plans}
+    last = _day(course, today, {today: list(sessions)}, {}, shown)
     return _folded(course, (*before.days[:index], last), (*before.counted[:index], last.counted), today, bands)
 
 
@@ -120,7 +139,7 @@ def _folded(
 
 
 def _day(
-    course: Course, day: date, by_day: dict[date, list[LoggedSession]], mornings: dict[date, int]
+    course: Course, day: date, by_day: dict[date, list[LoggedSession]], mornings: dict[date, int], shown: Shown
 ) -> FoldedDay:
     effective = course.plan_on(day)
     asked: DayPlan | None = day_plan(effective.plan, day) if effective else None
@@ -129,7 +148,7 @@ def _day(
     due = asked if asked and state == "prescribed" else None
     sessions = by_day.get(day, [])
     least = due.sessions.minimum if due and due.sessions else 0
-    credits, seconds, done = _done(course, sessions)
+    credits, seconds, done = _done(shown, sessions)
     return FoldedDay(
         day=day,
         state=state,
@@ -148,17 +167,16 @@ def _day(
     )
 
 
-def _done(course: Course, sessions: Sequence[LoggedSession]) -> tuple[list[float], int, int]:
+def _done(shown: Shown, sessions: Sequence[LoggedSession]) -> tuple[list[float], int, int]:
     """Credits, seconds in all and the number of sessions with anything done; each is held against what was shown."""
     credits: list[float] = []
     seconds = done = 0
     for session in sessions:
-        plan = course.shown(session.shown)
-        if plan is None:
+        items = shown.get(session.shown)
+        if items is None:
             continue
-        entries = {item.item_key: item for item in session.items}
-        took = adherence.session_seconds(plan, entries)
-        credits.append(adherence.session_credit(plan, entries))
+        credit, took = adherence.weighed_session(items, {item.item_key: item for item in session.items})
+        credits.append(credit)
         seconds += took
         done += took > 0
     return credits, seconds, done

@@ -17,6 +17,7 @@ from programs.following.rules.fold import Folded
 from programs.following.rules.survival import followed
 from programs.prescribing.rules.plan import ItemPlan
 
+MICRO = 1_000_000   # credits are added as whole millionths: the sum is the same in any order, to the last bit
 SKIPS = ("no_time", "pain", "forgot", "unwell", "no_equipment")
 
 
@@ -89,6 +90,11 @@ def phase_runs(folded: Folded, today: date, silence: int) -> list[PhaseRun]:
 
 def item_runs(course: Course) -> list[ItemRun]:
     """Every exercise's runs, exercises in the order in which they came in."""
+    return runs_with(course, newest_edits(course.sessions))
+
+
+def runs_with(course: Course, sessions: Sequence[LoggedSession]) -> list[ItemRun]:
+    """The runs that the plans of a course make, with these sessions counted and no others."""
     runs: list[ItemRun] = []
     open_runs: dict[UUID, ItemRun] = {}
     place: dict[tuple[int, UUID], ItemRun] = {}
@@ -104,8 +110,11 @@ def item_runs(course: Course) -> list[ItemRun]:
                 run = open_runs[item.key] = ItemRun(count, item.key, item.exercise, item.level, first, None)
                 runs.append(run)
             place[number, item.key] = run
-    for session in newest_edits(course.sessions):
-        _count(course, session, place)
+    shown = {plan.number: adherence.weighed(plan.plan) for plan in course.plans}
+    for session in sessions:
+        _count(shown.get(session.shown, ()), session, place)
+    for run in runs:
+        run.credit /= MICRO
     return runs
 
 
@@ -119,20 +128,20 @@ def _in_force(plans: Sequence[EffectivePlan]) -> list[tuple[int, date, tuple[Ite
     return found
 
 
-def _count(course: Course, session: LoggedSession, place: dict[tuple[int, UUID], ItemRun]) -> None:
+def _count(
+    items: Sequence[adherence.Weighed], session: LoggedSession, place: dict[tuple[int, UUID], ItemRun]
+) -> None:
     """Add one session to the runs of the items that it was asked for."""
-    plan = course.shown(session.shown)
-    if plan is None:
-        return
     entries = {entry.item_key: entry for entry in session.items}
-    for item in plan.items:
+    for each in items:
+        item = each.item
         run, entry = place.get((session.shown, item.key)), entries.get(item.key)
         if run is None:
             continue
         run.sessions += 1
-        run.credit += adherence.item_credit(item, entry)
         if entry is None:
             continue
+        run.credit += round(adherence.weighed_credit(each, entry) * MICRO)
         run.done += bool(entry.done_left or entry.done_right)
         if entry.skipped in run.skipped:
             run.skipped[entry.skipped] += 1
