@@ -101,11 +101,11 @@ def _sessions(program: Program, numbers: Mapping[int, int], since: date, written
     rows = ItemLog.objects.filter(log__in=[log[0] for log in logs]).order_by("pk").values_list(
         "log_id", "item_key", "done_left", "done_right", "reps_last_set", "rating", "skipped"
     )
-    for log, *answer in rows:
-        items[log].append(ItemEntry(*answer))
+    for log, key, left, right, reps, rating, skipped in rows:
+        items[log].append(ItemEntry(key, left, right, reps, rating, skipped))
     return [
-        LoggedSession(log_id, edit, day, numbers[revision], before, during, effort, rating, tuple(items[pk]), started)
-        for pk, log_id, edit, day, revision, before, during, effort, rating, started in logs
+        LoggedSession(log_id, edit, day, numbers[revision], before, during, effort, felt, tuple(items[pk]), started)
+        for pk, log_id, edit, day, revision, before, during, effort, felt, started in logs
     ]
 
 
