@@ -33,6 +33,8 @@ SCOPES = {
     ("GET", "my-reminders"): "reminders", ("PUT", "my-reminders"): "reminders",
     ("GET", "my-measures"): "measures",
     ("GET", "my-notes"): "notes", ("POST", "my-notes"): "notes", ("POST", "read-my-notes"): "notes",
+    ("GET", "my-offers"): "visits",
+    ("POST", "accept-my-offer"): "visits:change", ("POST", "decline-my-offer"): "visits:change",
     ("GET", "my-devices"): "", ("POST", "end-my-device"): "",
 }
 
