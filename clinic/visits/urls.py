@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from django.urls import path
 
-from clinic.visits import views
+from clinic.visits import bulk, views
 
 app_name = "visits"
 urlpatterns = [
     path("reassessments/", views.reassessments, name="reassessments"),
+    path("reassessments/book/", bulk.book_several, name="book_several"),
     path("reassessments/<uuid:public_id>/book/", views.book, name="book"),
     path("visits/new/", views.new, name="new"),
     path("episodes/<uuid:public_id>/measures/", views.measures, name="measures"),

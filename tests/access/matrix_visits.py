@@ -54,6 +54,8 @@ ROWS = [
     Row("GET", "visits:reassessments",           (302, 404, 404, 200, 200, 200, 200, 302)),
     Row("GET", "visits:book",                    (302, 404, 404, 200, 200, 404, 404, 302), make=reassessment),
     Row("POST", "visits:book",                   (302, 404, 404, 302, 302, 404, 404, 302), make=reassessment, body=booking),
+    Row("GET", "visits:book_several",            (302, 404, 404, 200, 200, 200, 404, 302)),
+    Row("POST", "visits:book_several",           (302, 404, 404, 302, 302, 302, 404, 302)),
     Row("GET", "visits:new",                     (302, 404, 404, 404, 200, 404, 404, 302), query=of_ada),
     Row("POST", "visits:new",                    (302, 404, 404, 404, 302, 404, 404, 302),
         body=lambda cast: {**of_ada(cast), "note": "Seen."}),

@@ -1,4 +1,4 @@
-"""The dashboards in a real browser: a decision where it is read, what changed put in where it stands, the rules of WCAG 2.2."""
+"""The dashboards in a real browser: decide where it is read, see what changed where it stands, keep the rules of WCAG 2.2."""
 
 import pytest
 from django.test import Client as Browser
@@ -60,4 +60,4 @@ def test_every_dashboard_keeps_the_rules_in_light_and_dark(cast, silent, staff):
         page.goto(address)
         page.wait_for_load_state("networkidle")
         found[address] = faults(page)
-    assert found == dict.fromkeys(PAGES, [])
+    assert found == {address: [] for address in PAGES}

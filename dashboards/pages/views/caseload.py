@@ -50,6 +50,7 @@ def caseload(request: HttpRequest) -> HttpResponse:
         "heading": words.SHOWN[shown],
         "everybody": not entries,
         "decides": decides,
+        "to_book": decides and any(row.reassessment and row.reassessment.state != "booked" for row in rows),
     }
     return marked(render(request, "dashboards/caseload.html", context), *lines, *counts.values())
 
