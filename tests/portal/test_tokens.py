@@ -33,7 +33,7 @@ SCOPES = {
     ("GET", "my-reminders"): "reminders", ("PUT", "my-reminders"): "reminders",
     ("GET", "my-measures"): "measures",
     ("GET", "my-notes"): "notes", ("POST", "my-notes"): "notes", ("POST", "read-my-notes"): "notes",
-    ("GET", "my-offers"): "visits",
+    ("GET", "my-offers"): "visits", ("GET", "my-openings"): "visits", ("POST", "my-visits"): "visits:change",
     ("POST", "accept-my-offer"): "visits:change", ("POST", "decline-my-offer"): "visits:change",
     ("GET", "my-devices"): "", ("POST", "end-my-device"): "",
 }
