@@ -178,7 +178,10 @@ def _step_up(by: User, program: Program, day: date, dice: random.Random, practic
 
 def _alert(practice: Practice, now: datetime) -> None:
     """One client answered a red-flag question this morning; it is still open."""
-    client = Client.objects.filter(site=practice.site, user__isnull=False).order_by("-pk")[2]
+    newest = list(Client.objects.filter(site=practice.site, user__isnull=False).order_by("-pk")[:3])
+    if not newest:
+        return
+    client = newest[-1]
     program = Program.objects.get(client=client)
     answer_id = program.public_id   # any fixed identifier does
     if client.user is None:
