@@ -71,10 +71,13 @@ class TimeForm(forms.Form):
         return day
 
 
+EVERYBODY = "everybody"
+
+
 class AwayForm(forms.Form):
     """Who is away, and on which days."""
 
-    clinician = forms.ChoiceField(label="Who is away", required=False)
+    clinician = forms.ChoiceField(label="Who is away")
     first_day = forms.DateField(label="First day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     last_day = forms.DateField(label="Last day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     anyone = forms.BooleanField(label="Other clinicians may take over", required=False, initial=True)
@@ -82,7 +85,9 @@ class AwayForm(forms.Form):
     def __init__(self, *args: Any, user: User, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         people = [(str(person.public_id), person.name) for person in queries.bookable_clinicians(user, site)]
-        self.fields["clinician"].choices = [("", "Everybody: the site is closed"), *people]   # type: ignore[attr-defined]
+        self.fields["clinician"].choices = [   # type: ignore[attr-defined]
+            ("", "Choose"), *people, (EVERYBODY, "Everybody: the site is closed")
+        ]
 
 
 class WaitlistForm(forms.Form):

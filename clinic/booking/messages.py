@@ -55,12 +55,12 @@ def still_asked(message: Any, now: datetime) -> str | None:
 VISIT_MOVE_ASKED = {
     "en": Wording(
         "Would {day} at {time} suit you?",
-        "Hello {first_name},\n\nwe cannot see you at {clinic} at the time we had agreed. Would {day} at {time} suit you?\n"
+        "Hello {first_name},\n\nyour visit at {clinic} cannot be as we had agreed. Would {day} at {time} suit you?\n"
         "Please say yes or no here: {url}\nor call {phone}. We do not move your visit before we have your answer.\n",
     ),
     "es": Wording(
         "¿Le viene bien el {day} a las {time}?",
-        "Hola, {first_name}:\n\nNo podemos atenderle en {clinic} a la hora acordada. ¿Le va bien el {day} a las {time}?\n"
+        "Hola, {first_name}:\n\nSu visita en {clinic} no puede ser como acordamos. ¿Le va bien el {day} a las {time}?\n"
         "Díganos sí o no aquí: {url}\no llame al {phone}. No cambiaremos su visita hasta tener su respuesta.\n",
     ),
 }

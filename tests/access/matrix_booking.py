@@ -100,7 +100,7 @@ def _proposed(cast):
 
 def _days(cast):
     day = _soon(cast).date().isoformat()
-    return {"first_day": day, "last_day": day, "anyone": "on"}
+    return {"first_day": day, "last_day": day, "clinician": "everybody", "anyone": "on"}
 
 
 ROWS = [

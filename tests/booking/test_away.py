@@ -199,7 +199,7 @@ def test_the_page_shows_confirms_in_part_and_names_what_has_gone(cast, book, awa
     row = f"/booking/away/moves/{moves[gone.pk].public_id}/"
     assert desk.post(row, {"opening": f"{cast.theo.public_id} {at(14, day=5).isoformat()}"}).status_code == 302
     assert desk.post(address, {"do": "ask", "move": str(moves[gone.pk].public_id)}).status_code == 302
-    wrong = desk.post("/booking/away/", {"first_day": "2026-03-06", "last_day": "2026-03-05"})
+    wrong = desk.post("/booking/away/", {"clinician": "everybody", "first_day": "2026-03-06", "last_day": "2026-03-05"})
     assert (wrong.status_code, "The last day is before the first." in wrong.content.decode()) == (400, True)
 
 

@@ -19,7 +19,7 @@ from clinic.booking.actions.confirm_move import confirm_move
 from clinic.booking.actions.edit_move import edit_move
 from clinic.booking.actions.plan_away import plan_away
 from clinic.booking.actions.withdraw_away import withdraw_away
-from clinic.booking.forms import AwayForm, TimeForm
+from clinic.booking.forms import EVERYBODY, AwayForm, TimeForm
 from clinic.booking.offering import Offer, offer_of, offers_in
 from clinic.booking.views.finding import picked
 from clinic.booking.vocab import UNSETTLED, MoveState
@@ -62,7 +62,8 @@ def days(request: HttpRequest) -> HttpResponse:
         try:
             found = plan_away(
                 by=me(request), site=site, first_day=given["first_day"], last_day=given["last_day"],
-                clinician=queries.bookable_clinician(me(request), site, given["clinician"]) if given["clinician"] else None,
+                clinician=None if given["clinician"] == EVERYBODY
+                else queries.bookable_clinician(me(request), site, given["clinician"]),
                 anyone=given["anyone"], now=timezone.now(),
             )
         except NotThere:
