@@ -9,34 +9,12 @@ import random
 from datetime import timedelta
 from time import process_time
 
-import numpy as np
-
 from clinic.booking.rules import places, replacing
 from tests.benchmarks.common import Measured
 from tests.booking import small_books
 from tests.booking.small_books import MONDAY
 
 SETTING = "plain"
-
-
-def greedy(jobs, book) -> int:
-    """The cost when each takes the cheapest that is left, in turn."""
-    ground, cost = places.ground_of(book), 0
-    free, rooms = [book.clinicians[name] for name in ground.names], dict(book.rooms)
-    for job in jobs:
-        kind, points = ground.kind(job), places.costs(ground, job)
-        order = np.argsort(np.where(points < 0, places.LEFT_OUT, points), axis=None, kind="stable")
-        for at in order.tolist():
-            who, column = divmod(at, len(kind.begins))
-            price, taken = int(points[who, column]), ((1 << job.length.whole) - 1) << int(kind.begins[column])
-            room = next((name for name in job.rooms if rooms[name] & taken == taken), None)
-            if price < 0 or (free[who] & taken == taken and room is not None):
-                cost += places.LEFT_OUT if price < 0 else price
-                if price >= 0:
-                    free[who] &= ~taken
-                    rooms[room] &= ~taken
-                break
-    return cost
 
 
 def case(count, clinicians, rooms, closed, span):
@@ -53,7 +31,9 @@ def solved(count, clinicians, rooms, closed, span, within):
     begun = process_time()
     answer = replacing.place_all(jobs, book, within=within, seconds=600)
     took, begun = process_time() - begun, process_time()
-    return answer, took, greedy(jobs, book), process_time() - begun
+    ground = places.ground_of(book)
+    _, plain = replacing.in_turn(ground, jobs, [places.costs(ground, job) for job in jobs])
+    return answer, took, plain, process_time() - begun
 
 
 def measure() -> list[Measured]:

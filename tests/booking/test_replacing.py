@@ -10,7 +10,7 @@ import pytest
 from clinic.booking.rules import grid as g
 from clinic.booking.rules import places
 from clinic.booking.rules.openings import Length
-from clinic.booking.rules.replacing import place_all
+from clinic.booking.rules.replacing import in_turn, place_all
 from tests.booking import small_books
 from tests.booking.small_books import MONDAY
 
@@ -118,3 +118,15 @@ def test_no_place_costs_as_much_as_none():
     worst = [("later", places.LONGEST), ("outside_window", 90), ("other_clinician", 0), ("other_time", 400)]
     worst.append(("leaves_gap", 2))
     assert places.points_of(worst) < places.LEFT_OUT
+
+
+def test_when_the_time_is_over_it_is_still_no_worse_than_the_plain_way():
+    dice = random.Random(5)
+    book = small_books.book(dice, clinicians=3, rooms=3, days=10, filled=0.6)
+    wanted = small_books.jobs(dice, book, 30)
+    ground = places.ground_of(book)
+    placed, cost = in_turn(ground, wanted, [places.costs(ground, each) for each in wanted])
+    hurried = place_all(wanted, book, seconds=0.0)
+    assert hurried.cost <= cost
+    assert place_all(wanted, book).cost <= hurried.cost
+    assert cost == sum(place.points for place in placed.values()) + places.LEFT_OUT * (len(wanted) - len(placed))
