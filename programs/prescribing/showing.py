@@ -9,7 +9,8 @@ from itertools import zip_longest
 from typing import Any
 
 from programs.library.queries import levels_of, warnings
-from programs.library.rules.guideline import Finding, check
+from programs.library.rules.guideline import Finding, active_week, check
+from programs.library.vocab import Kind
 from programs.prescribing.prescriber import DOSE_PARTS, Draft
 from programs.prescribing.queries import levels_named, template_plan, with_library
 from programs.prescribing.rules.plan import (
@@ -85,8 +86,16 @@ def guideline_rows(plan: Plan) -> list[tuple[int, PhasePlan, list[Checked]]]:
                 level.exercise.kind, item.side, item.dose, item.rounds, phase.sessions, phase.days_per_week
             )
         ]
+        aerobic = [item for item in plan.items if (level := levels.get((item.exercise, item.level))) and _moves_on(level)]
+        if len(aerobic) > 1:   # the activity guideline counts a whole week, whatever it is made of
+            week = sum(item.work("full") for item in aerobic) // 60 * phase.sessions.full * phase.days_per_week
+            found.append(Checked("All aerobic exercises together", active_week(week)))
         rows.append((number, phase, found))
     return rows
+
+
+def _moves_on(level: Any) -> bool:
+    return level.exercise.kind == Kind.AEROBIC and level.dose.get("type") == "continuous"
 
 
 def summary(plan: Plan, conditions: Iterable[str]) -> dict[str, Any]:
