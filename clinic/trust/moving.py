@@ -61,7 +61,7 @@ def moved_models() -> list[type[Model]]:
 
 def _points_at(model: type[Model]) -> set[str]:
     fields = [*model._meta.concrete_fields, *model._meta.many_to_many]
-    return {field.related_model._meta.label for field in fields if field.related_model}   # type: ignore[union-attr]
+    return {field.related_model._meta.label for field in fields if field.related_model}
 
 
 def _migrations() -> list[str]:
