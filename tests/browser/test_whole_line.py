@@ -78,6 +78,16 @@ def book_first_visit(page: Page, client: Client, cast) -> None:
     assert client.appointments.get().visit_type == cast.first
 
 
+def screen(page: Page, client: Client) -> None:
+    """The questions that stand before a program: nothing to note."""
+    page.goto(f"/clients/{client.public_id}/screening/")
+    for box in page.get_by_role("checkbox", name="None of these").all():
+        box.check()
+    page.get_by_role("radio", name="Yes").check()
+    page.get_by_role("button", name=re.compile("Keep these answers")).click()
+    expect(page.get_by_text("Nothing has been asked yet.")).to_have_count(0)
+
+
 def prescribe(page: Page, client: Client) -> Program:
     page.goto(f"/programs/new/?episode={client.episodes.get().public_id}")
     page.get_by_role("link", name="Begin with Hip and glute start").click()
@@ -142,6 +152,7 @@ def test_the_whole_line(cast, person, settings, now):
         book_first_visit(desk, client, cast)
 
         sign_in_staff(mina, "mina@harbour.example")
+        screen(mina, client)
         program = prescribe(mina, client)
 
         sign_in_by_mail(wren, "wren@client.example")

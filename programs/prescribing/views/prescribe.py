@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.dateparse import parse_date
 
 from clinic.people.access import me, page
 from clinic.people.queries import episode_for, open_conditions
@@ -160,7 +161,7 @@ def _form(
     context = {
         **context, **state, "draft": draft, "errors": errors, "refusal": error if isinstance(error, Refusal) else None,
         "conditions": conditions, "names": _names(draft, error, fitted), "sentences": list(errors.values()), "fitted": fitted,
-        "must_not": [warning for warning in state.get("warnings", []) if warning.severity == Severity.DO_NOT],
+        "anchor_day": parse_date(draft.texts.get("anchor", "")), "must_not": [warning for warning in state.get("warnings", []) if warning.severity == Severity.DO_NOT],
     }
     status = error.status if isinstance(error, Refusal) else 400 if error else 200
     if request.headers.get("HX-Request"):
