@@ -161,7 +161,8 @@ def _form(
     context = {
         **context, **state, "draft": draft, "errors": errors, "refusal": error if isinstance(error, Refusal) else None,
         "conditions": conditions, "names": _names(draft, error, fitted), "sentences": list(errors.values()), "fitted": fitted,
-        "anchor_day": parse_date(draft.texts.get("anchor", "")), "must_not": [warning for warning in state.get("warnings", []) if warning.severity == Severity.DO_NOT],
+        "anchor_day": parse_date(draft.texts.get("anchor", "")),
+        "must_not": [warning for warning in state.get("warnings", []) if warning.severity == Severity.DO_NOT],
     }
     status = error.status if isinstance(error, Refusal) else 400 if error else 200
     if request.headers.get("HX-Request"):
