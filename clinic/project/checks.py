@@ -15,7 +15,7 @@ _LOOPBACK = {"127.0.0.1", "localhost", "::1"}
 @register("intervale")
 def deployment(**kwargs: Any) -> list[CheckMessage]:
     """What is unsafe or will not work in full mode. The embedded mode is one laptop and has none of these."""
-    return [*_services(), *_addresses(), *_secrets(), *_mail()] if settings.FULL else []
+    return [*_services(), *_addresses(), *_secrets(), *_tokens(), *_mail()] if settings.FULL else []
 
 
 def _services() -> list[CheckMessage]:
@@ -78,6 +78,18 @@ def _secrets() -> list[CheckMessage]:
             f"The secret key has {len(settings.SECRET_KEY)} characters; it signs every session and needs {SECRET_LENGTH}.",
             id="intervale.E004",
         )
+    ]
+
+
+def _tokens() -> list[CheckMessage]:
+    short = [name for name in ("METRICS_TOKEN",) if 0 < len(getattr(settings, name)) < SECRET_LENGTH]
+    return [
+        Error(
+            f"INTERVALE_{name} is shorter than {SECRET_LENGTH} characters: it can be guessed.",
+            hint="Make one with `openssl rand -hex 32`.",
+            id="intervale.E006",
+        )
+        for name in short
     ]
 
 

@@ -225,6 +225,9 @@ EMAIL_USE_TLS = env.flag("INTERVALE_SMTP_TLS", FULL)
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = env.text("INTERVALE_FROM", "clinic@intervale.example")
 
+# --- monitoring ----------------------------------------------------------------------------------------------------
+METRICS_TOKEN = env.text("INTERVALE_METRICS_TOKEN")   # without one there are no figures to be had
+
 # --- language, time, files, logs -----------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-gb"
 LANGUAGES = [("en", "English"), ("es", "Español")]

@@ -6,6 +6,6 @@ class RemindersConfig(AppConfig):
     label = "reminders"
 
     def ready(self) -> None:
-        from clinic.reminders import messages
+        from clinic.reminders import gauges, messages
 
-        self.messages = messages
+        self.gauges, self.messages = gauges, messages

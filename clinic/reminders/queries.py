@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.conf import settings
-from django.db.models import Q, QuerySet
+from django.db.models import Count, Min, Q, QuerySet
 
 from clinic.people.models import Site, Staff, User
 from clinic.people.queries import sites_for
@@ -52,6 +53,23 @@ def zone_for(user: User) -> str:
 def held() -> Hold | None:
     """The hold that stands over the outbox, if any."""
     return Hold.objects.filter(lifted_at__isnull=True).first()
+
+
+def counts_by_kind_and_state() -> Counter[tuple[str, str]]:
+    """Messages of the whole installation by kind and state."""
+    rows = Message.objects.order_by().values_list("kind", "state").annotate(count=Count("pk"))
+    return Counter({(kind, state): count for kind, state, count in rows})
+
+
+def oldest_due_age(now: datetime) -> timedelta:
+    """How long the waiting message that was due first has been due; nothing when none is due."""
+    first = Message.objects.filter(state=MessageState.PENDING, due__lte=now).aggregate(first=Min("due"))["first"]
+    return now - first if first else timedelta(0)
+
+
+def beats() -> dict[str, datetime]:
+    """Every heartbeat and every mark of a channel that is down, by name."""
+    return dict(Heartbeat.objects.values_list("name", "at"))
 
 
 def inbox() -> QuerySet[InboxMessage]:

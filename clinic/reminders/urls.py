@@ -14,4 +14,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("inbox/", views.inbox, name="inbox"),
     path("health/live", views.live, name="live"),
     path("health/ready", views.ready, name="ready"),
+    path("metrics", views.metrics, name="metrics"),
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hmac
 from collections.abc import Callable
 from functools import wraps
 from uuid import UUID
@@ -17,11 +18,12 @@ from clinic.people.access import me, page
 from clinic.people.paging import page_of
 from clinic.people.refusal import NotThere, Refusal
 from clinic.people.vocab import Role
-from clinic.reminders import queries, words
+from clinic.reminders import gauges, queries, words
 from clinic.reminders.actions.check_mail import check_mail
 from clinic.reminders.actions.hold_messages import hold_messages
 from clinic.reminders.actions.release_messages import release_messages
 from clinic.reminders.actions.retry_message import retry_message
+from clinic.reminders.rules.exposition import CONTENT_TYPE, exposition
 from clinic.reminders.vocab import HoldReason
 
 View = Callable[..., HttpResponse]
@@ -131,6 +133,16 @@ def ready(request: HttpRequest) -> HttpResponse:
         "mail": state.mail,
     }
     return _status(body, 200 if state.ready else 503)
+
+
+@reading_for_all
+def metrics(request: HttpRequest) -> HttpResponse:
+    """Counts and ages for a monitoring system that sends the token; without one, or with another, no such page."""
+    sent, expected = request.headers.get("Authorization", ""), f"Bearer {settings.METRICS_TOKEN}"
+    if not settings.METRICS_TOKEN or not hmac.compare_digest(sent.encode(), expected.encode()):
+        raise Http404
+    body = exposition(gauges.all_gauges(timezone.now()))
+    return HttpResponse(body, content_type=CONTENT_TYPE, headers={"Cache-Control": "no-store"})
 
 
 def _status(body: dict[str, object], status: int) -> HttpResponse:

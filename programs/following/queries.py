@@ -274,6 +274,11 @@ def told_of_alerts(client: Client) -> list[Staff]:
     return list(rows.distinct())
 
 
+def open_alerts() -> int:
+    """How many alerts of the whole installation wait for a clinician; for monitoring, of nobody in particular."""
+    return Alert.objects.filter(closed_at__isnull=True).count()
+
+
 def alert_named(public_id: str) -> Alert | None:
     """An alert, for the outbox's check at send time."""
     return Alert.objects.filter(public_id=public_id).first()

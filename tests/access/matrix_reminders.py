@@ -31,6 +31,8 @@ ROWS = [
     Row("GET", "reminders:live", expect=(200, 200, 200, 200, 200, 200, 200, 200)),
     # nothing has been delivered in this database yet
     Row("GET", "reminders:ready", expect=(503, 503, 503, 503, 503, 503, 503, 503)),
+    # without the token of the monitoring system nobody, signed in or not
+    Row("GET", "reminders:metrics", expect=(404, 404, 404, 404, 404, 404, 404, 404)),
     Row("GET", "api:messages", expect=(401, 404, 404, 200, 404, 404, 200, 401)),
     Row("POST", "api:message_retry", expect=(401, 404, 404, 200, 404, 404, 200, 401), make=_failed_message_to_ada),
 ]

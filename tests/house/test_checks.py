@@ -15,6 +15,7 @@ SAFE = {
     "PUBLIC_URL": "https://clinic.test",
     "ALLOWED_HOSTS": ["clinic.test"],
     "SECRET_KEY": "k" * 32,
+    "METRICS_TOKEN": "m" * 32,
     "LEASE_SECONDS": 120,
     "EMAIL_TIMEOUT": 20,
     "DEFAULT_FROM_EMAIL": "desk@clinic.test",
@@ -43,6 +44,7 @@ def test_a_clinic_that_is_set_up_well_has_none(monkeypatch):
         ({"ALLOWED_HOSTS": ["other.test"]}, "intervale.E003"),
         ({"SECRET_KEY": "k" * 31}, "intervale.E004"),
         ({"LEASE_SECONDS": 20}, "intervale.E005"),
+        ({"METRICS_TOKEN": "m" * 31}, "intervale.E006"),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )
