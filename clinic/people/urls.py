@@ -13,6 +13,7 @@ urlpatterns = [
     path("clients/new/", views.new_client, name="new_client"),
     path("clients/<uuid:public_id>/", views.client, name="client"),
     path("clients/<uuid:public_id>/consent/", views.consent, name="consent"),
+    path("clients/<uuid:public_id>/conditions/", views.conditions, name="conditions"),
     path("clients/<uuid:public_id>/episodes/new/", views.new_episode, name="new_episode"),
     path("sign-in/link/<str:token>/", views.link, name="link"),
     path("demo/", views.demo, name="demo"),

@@ -19,6 +19,7 @@ from clinic.people.access import STAFF, me, page
 from clinic.people.actions.consume_link import consume_link
 from clinic.people.actions.open_episode import open_episode
 from clinic.people.actions.register_client import register_client
+from clinic.people.actions.set_conditions import set_conditions
 from clinic.people.actions.set_consent import set_consent
 from clinic.people.forms import ClientForm, EpisodeForm, put_refusal
 from clinic.people.navigation import START
@@ -78,6 +79,7 @@ def client(request: HttpRequest, public_id: UUID) -> HttpResponse:
         "consents": [(channel.label, channel.value, queries.consents(person).get(channel, False)) for channel in Channel],
         "episodes": queries.episodes_for(me(request)).filter(client=person),
         "conditions": [code.label for code in ConditionCode if code in held],
+        "condition_choices": [(code.value, code.label, code in held) for code in ConditionCode],
         "sections": queries.client_sections(me(request), person),
     }
     return render(request, "people/client.html", context)
@@ -96,6 +98,19 @@ def consent(request: HttpRequest, public_id: UUID) -> HttpResponse:
         messages.error(request, refused.sentence)
     else:
         messages.success(request, "Noted. It counts at once, for messages already waiting as well.")
+    return redirect("people:client", public_id=public_id)
+
+
+@page(Role.CLINICIAN, methods=("POST",))
+def conditions(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Note which conditions hold from today: they raise precautions when a program is written."""
+    person = queries.client_for(me(request), public_id)
+    try:
+        set_conditions(by=me(request), client=person, codes=request.POST.getlist("conditions"), now=timezone.now())
+    except Refusal as refused:
+        messages.error(request, refused.sentence)
+    else:
+        messages.success(request, "Noted from today. A running program is not changed by it: look whether it still fits.")
     return redirect("people:client", public_id=public_id)
 
 

@@ -27,6 +27,8 @@ ROWS = [
     Row("GET", "people:client",                (302, 404, 404, 200, 200, 404, 200, 302), make=ada),
     Row("POST", "people:consent",              (302, 404, 404, 302, 302, 404, 404, 302), make=ada,
         body=lambda cast: {"channel": "email", "granted": "0"}),
+    Row("POST", "people:conditions",           (302, 404, 404, 404, 302, 404, 404, 302), make=ada,
+        body=lambda cast: {"conditions": []}),
     Row("GET", "people:new_episode",           (302, 404, 404, 200, 200, 404, 404, 302), make=ada),
     Row("POST", "people:new_episode",          (302, 404, 404, 302, 302, 404, 404, 302), make=ada, body=opening),
     # the link itself is the proof; a wrong one signs nobody in, whoever opens it
