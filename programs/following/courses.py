@@ -86,10 +86,13 @@ def _sessions(keys: list[int], numbers: dict[int, int]) -> dict[int, list[Logged
     ).iterator(chunk_size=2000):
         items[log].append(ItemEntry(key, left, right, reps, rating, skipped))
     found: dict[int, list[LoggedSession]] = defaultdict(list)
-    for row in SessionLog.objects.filter(program__in=keys).defer("words").iterator(chunk_size=2000):
-        found[row.program_id].append(LoggedSession(
-            row.log_id, row.edit, row.day, numbers[row.revision_id], row.pain_before, row.pain_during, row.effort,
-            row.rating, tuple(items.pop(row.pk, ())), row.started,
+    logs = SessionLog.objects.filter(program__in=keys).values_list(
+        "pk", "program_id", "revision_id", "log_id", "edit", "day", "pain_before", "pain_during", "effort", "rating",
+        "started",
+    )
+    for pk, program, revision, log_id, edit, day, before, during, effort, rating, started in logs.iterator(chunk_size=2000):
+        found[program].append(LoggedSession(
+            log_id, edit, day, numbers[revision], before, during, effort, rating, tuple(items.pop(pk, ())), started
         ))
     return found
 

@@ -31,7 +31,7 @@ HELPERS = ("__main__", "big_practice", "common")
 def names() -> list[str]:
     """The benchmarks of this folder."""
     there = [each.name for each in pkgutil.iter_modules([str(Path(__file__).parent)])]
-    return sorted(set(there) - {"common", "__main__"})
+    return sorted(set(there) - set(HELPERS))
 
 
 def manage(*words: str) -> None:

@@ -4,23 +4,25 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import datetime
+from dataclasses import dataclass, field
+from datetime import date, datetime
 from itertools import islice
 from typing import Any
 
 from django.db import transaction
 
 from programs.following.actions import saving
+from programs.following.actions.saving_many import Worked, save_many
 from programs.following.courses import pasts_of
 from programs.following.models import DayRecord, ItemRun, PhaseRun, ProgramState, RibbonRow, RuleSet
 from programs.following.ribbons import ribbon_text
 from programs.following.rules import ruleset
-from programs.following.rules.fold import Folded, fold
+from programs.following.rules.fold import Folded, FoldedDay, fold
 from programs.prescribing.models import Program
 
 CHUNK = 50        # programs read at once: what is held in memory
 MOST_NAMED = 200  # differences kept by name; the rest are counted
+Stored = dict[date, tuple[Any, ...]]   # what is stored of each day, in the order of saving.DAY_FIELDS
 log = logging.getLogger("intervale.following")
 
 
@@ -68,25 +70,43 @@ def _chunk(
     # locked as every write of following does, so that no log comes between reading and comparing
     list(Program.objects.select_for_update().filter(pk__in=keys).order_by("pk").values_list("pk", flat=True))
     programs = list(Program.objects.filter(pk__in=keys).select_related("client", "state").order_by("pk"))
-    pasts = pasts_of(programs)
-    held: dict[int, dict[object, DayRecord]] = {program.pk: {} for program in programs}
-    for record in DayRecord.objects.filter(program__in=keys).iterator(chunk_size=2000):
-        held[record.program_id][record.day] = record
+    pasts, held = pasts_of(programs), _days(keys)
     runs, drawn = _runs(keys), dict(RibbonRow.objects.filter(program__in=keys).values_list("program", "days"))
+    worked = []
     for program in programs:
-        state = program.state
+        state, course = program.state, pasts[program.pk].course
         rules = _rules(known, state.rules) or newest
-        course = pasts[program.pk].course
         folded = fold(course, state.as_of, rules.bands)
+        each = Worked(
+            program, folded, state.rules, *_other_days(held[program.pk], folded),
+            saving.run_rows(program, course, folded, rules), ribbon_text(program, course, folded, state.as_of),
+        )
         found.programs += 1
         found.days += len(folded.days)
-        different = _differences(held[program.pk], state, folded) + _run_differences(
-            runs[program.pk], drawn.get(program.pk), saving.run_rows(program, course, folded, rules),
-            ribbon_text(program, course, folded, state.as_of),
+        different = _differences(held[program.pk], state, each) + _run_differences(
+            runs[program.pk], drawn.get(program.pk), each.runs, each.ribbon
         )
         found.add(f"{program.public_id}: {what}" for what in different)
-        if write and different:
-            saving.save(program, course, folded, replace(rules, version=state.rules))
+        if different:
+            worked.append(each)
+    if write and worked:
+        save_many(worked)
+
+
+def _days(keys: list[int]) -> dict[int, Stored]:
+    found: dict[int, Stored] = {key: {} for key in keys}
+    rows = DayRecord.objects.filter(program__in=keys).order_by()
+    for program, day, *values in rows.values_list("program_id", "day", *saving.DAY_FIELDS).iterator(chunk_size=2000):
+        found[program][day] = tuple(values)
+    return found
+
+
+def _other_days(held: Stored, folded: Folded) -> tuple[list[FoldedDay], set[date]]:
+    """The days that are not stored as they follow, and those that are stored and do not follow."""
+    return (
+        [day for day in folded.days if held.get(day.day) != saving.day_values(day)],
+        held.keys() - {day.day for day in folded.days},
+    )
 
 
 def _runs(keys: list[int]) -> dict[int, list[PhaseRun | ItemRun]]:
@@ -121,20 +141,14 @@ def _rules(known: dict[int, ruleset.RuleSet], version: int) -> ruleset.RuleSet |
     return known[version]
 
 
-def _differences(held: dict[object, DayRecord], state: ProgramState, folded: Folded) -> list[str]:
-    spare = {record.day for record in held.values()} - {day.day for day in folded.days}
-    found = [f"{day} is stored and does not follow" for day in sorted(spare)]
-    for day in folded.days:
-        row = held.get(day.day)
-        if row is None:
+def _differences(held: Stored, state: ProgramState, each: Worked) -> list[str]:
+    found = [f"{day} is stored and does not follow" for day in sorted(each.spare)]
+    for day in each.days:
+        stored = held.get(day.day)
+        if stored is None:
             found.append(f"{day.day} follows and is not stored")
         else:
-            found += [
-                f"{day.day} {name} differs"
-                for name in saving.DAY_FIELDS if getattr(row, name) != getattr(day, name)
-            ]
-    values = saving.state_values(folded)
-    return found + [
-        f"state {name} differs"
-        for name in saving.STATE_FIELDS if getattr(state, name) != values[name]
-    ]
+            pairs = zip(saving.DAY_FIELDS, stored, saving.day_values(day), strict=True)
+            found += [f"{day.day} {name} differs" for name, was, value in pairs if was != value]
+    values = saving.state_values(each.folded)
+    return found + [f"state {name} differs" for name in saving.STATE_FIELDS if getattr(state, name) != values[name]]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict, fields
 from datetime import datetime
+from operator import attrgetter
 from typing import Any
 
 from programs.following.actions.load_rule_set import load_rule_set
@@ -19,6 +20,7 @@ from programs.prescribing.models import Program
 
 DAY_FIELDS = tuple(field.name for field in fields(FoldedDay) if field.name != "day")
 STATE_FIELDS = tuple(field.name for field in fields(FoldedState))
+day_values = attrgetter(*DAY_FIELDS)   # of a folded day, in the order of DAY_FIELDS
 COUNTS = ("sessions", "done", "credit", "left", "right", *runs.SKIPS)
 
 
@@ -67,13 +69,13 @@ def save_recent(program: Program, recent: Recent, folded: Folded, rules: ruleset
     if levels is None:
         return None
     new = [day for day in folded.days if recent.days.get(day.day) != day]
-    _upsert(DayRecord, [
+    upsert(DayRecord, [
         DayRecord(program=program, day=day.day, **{name: getattr(day, name) for name in DAY_FIELDS}) for day in new
     ], ["program", "day"], DAY_FIELDS)
     gone = recent.days.keys() - {day.day for day in folded.days}
     if gone:
         DayRecord.objects.filter(program=program, day__in=gone).delete()
-    _upsert(ItemRun, levels, ["program", "item_key", "number"], COUNTS)
+    upsert(ItemRun, levels, ["program", "item_key", "number"], COUNTS)
     return len(new) + len(gone) + len(levels) + _save_whole(program, recent.course, folded, rules, look=False)
 
 
@@ -99,13 +101,13 @@ def _levels_after(program: Program, recent: Recent) -> list[ItemRun] | None:
     return changed
 
 
-def _upsert(kind: Any, rows: Sequence[Any], unique: Sequence[str], names: Sequence[str]) -> None:
+def upsert(kind: Any, rows: Sequence[Any], unique: Sequence[str], names: Sequence[str], batch: int = 200) -> None:
     """Insert rows, or give those that are there these columns: one statement, where a bulk update makes a CASE of each."""
     for row in rows:
         row.pk = None
     if rows:
         kind._default_manager.bulk_create(
-            rows, update_conflicts=True, unique_fields=unique, update_fields=names, batch_size=200
+            rows, update_conflicts=True, unique_fields=unique, update_fields=names, batch_size=batch
         )
 
 
@@ -132,7 +134,7 @@ def _save_days(program: Program, folded: Folded) -> int:
                 setattr(row, name, value)
             changed.append(row)
     DayRecord.objects.bulk_create(new, batch_size=200)
-    _upsert(DayRecord, changed, ["program", "day"], DAY_FIELDS)
+    upsert(DayRecord, changed, ["program", "day"], DAY_FIELDS)
     changes = len(new) + len(changed) + len(held)
     if held:
         DayRecord.objects.filter(pk__in=[row.pk for row in held.values()]).delete()
@@ -158,7 +160,7 @@ def match_rows(program: Program, kind: type[PhaseRun] | type[ItemRun], wanted: S
         kind._default_manager.bulk_create(new)   # type: ignore[arg-type]
     count = len(new) + len(changed) + len(held)
     unique = ["program", "number"] if kind is PhaseRun else ["program", "item_key", "number"]
-    _upsert(kind, changed, unique, [name for name in names if name not in unique])
+    upsert(kind, changed, unique, [name for name in names if name not in unique])
     if held:
         kind._default_manager.filter(pk__in=[row.pk for row in held.values()]).delete()
     return count

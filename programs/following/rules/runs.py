@@ -110,9 +110,15 @@ def runs_with(course: Course, sessions: Sequence[LoggedSession]) -> list[ItemRun
                 run = open_runs[item.key] = ItemRun(count, item.key, item.exercise, item.level, first, None)
                 runs.append(run)
             place[number, item.key] = run
-    shown = {plan.number: adherence.weighed(plan.plan) for plan in course.plans}
+    asked = {
+        plan.number: [
+            (each, place[plan.number, each.item.key])
+            for each in adherence.weighed(plan.plan) if (plan.number, each.item.key) in place
+        ]
+        for plan in course.plans
+    }
     for session in sessions:
-        _count(shown.get(session.shown, ()), session, place)
+        _count(asked.get(session.shown, ()), session)
     for run in runs:
         run.credit /= MICRO
     return runs
@@ -128,16 +134,12 @@ def _in_force(plans: Sequence[EffectivePlan]) -> list[tuple[int, date, tuple[Ite
     return found
 
 
-def _count(
-    items: Sequence[adherence.Weighed], session: LoggedSession, place: dict[tuple[int, UUID], ItemRun]
-) -> None:
+def _count(asked: Sequence[tuple[adherence.Weighed, ItemRun]], session: LoggedSession) -> None:
     """Add one session to the runs of the items that it was asked for."""
     entries = {entry.item_key: entry for entry in session.items}
-    for each in items:
+    for each, run in asked:
         item = each.item
-        run, entry = place.get((session.shown, item.key)), entries.get(item.key)
-        if run is None:
-            continue
+        entry = entries.get(item.key)
         run.sessions += 1
         if entry is None:
             continue
