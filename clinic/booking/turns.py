@@ -55,7 +55,8 @@ def give_back(offer: Offer, state: OfferState, *, by: User, now: datetime) -> No
     if visit is None or visit.status != AppointmentStatus.PENDING:
         return
     visit.status, visit.cancel_reason, visit.version = AppointmentStatus.CANCELLED, CancelReason.OFFER, visit.version + 1
-    visit.save(update_fields=["status", "cancel_reason", "version"])
+    visit.changed_at = now
+    visit.save(update_fields=["status", "cancel_reason", "version", "changed_at"])
     claiming.release(visit)
     audit.record(
         by=by, verb="end_offer", kind="offer", public_id=offer.public_id, at=now, client=offer.client, state=str(state)

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from clinic.booking.views import away, closing, day, finding, series, waitlist
+from clinic.booking.views import away, calendars, closing, day, finding, series, waitlist
 
 app_name = "booking"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -18,6 +18,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("booking/waitlist/<uuid:public_id>/leave/", waitlist.leave, name="leave-waitlist"),
     path("booking/<uuid:public_id>/offer/", waitlist.offer, name="offer"),
     path("booking/<uuid:public_id>/move/", finding.move, name="move"),
+    path("booking/calendars/", calendars.calendars, name="calendars"),
+    path("booking/calendars/<uuid:public_id>/end/", calendars.end, name="end-calendar"),
+    path("calendar/<str:secret>.ics", calendars.feed, name="feed"),
     path("booking/away/", away.days, name="away"),
     path("booking/away/<uuid:public_id>/", away.proposal, name="proposal"),
     path("booking/away/moves/<uuid:public_id>/", away.row, name="proposed_move"),

@@ -77,6 +77,14 @@ class MoveState(TextChoices):
 UNSETTLED = (MoveState.PROPOSED, MoveState.NO_PLACE, MoveState.ASKED, MoveState.DECLINED)
 
 
+class FeedKind(TextChoices):
+    """Whose time a calendar at a secret address shows."""
+
+    CLIENT = "client", "A client's own visits"
+    CLINICIAN = "clinician", "A clinician's own visits"
+    ROOM = "room", "A room"
+
+
 class Priority(models.IntegerChoices):
     """How soon somebody on the waitlist needs a visit."""
 

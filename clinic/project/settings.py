@@ -258,11 +258,15 @@ LOGGING = {
     "disable_existing_loggers": False,
     "filters": {"request_id": {"()": "clinic.people.logs.RequestIdFilter"}},
     "formatters": {"line": {"()": "clinic.people.logs.LineFormatter"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["request_id"]}},
+    "handlers": {
+        "console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["request_id"]},
+        "nowhere": {"class": "logging.NullHandler"},
+    },
     "root": {"handlers": ["console"], "level": env.text("INTERVALE_LOG", "WARNING")},
     "loggers": {
-        # their request lines would carry the path, which may hold a sign-in link
-        "django.server": {"handlers": [], "propagate": False},
+        # their request lines would carry the path, which may hold a sign-in link or a calendar's secret; with no handler at
+        # all Python writes warnings (each 404) to stderr by itself
+        "django.server": {"handlers": ["nowhere"], "propagate": False},
         "intervale": {"level": env.text("INTERVALE_LOG", "INFO")},
     },
 }

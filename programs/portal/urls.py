@@ -2,8 +2,8 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from programs.portal.views import help as way_out
 from programs.portal.views import (
+    calendars,
     manifest,
     measures,
     morning,
@@ -19,6 +19,7 @@ from programs.portal.views import (
     visits,
     weeks,
 )
+from programs.portal.views import help as way_out
 
 app_name = "portal"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -41,6 +42,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("visits/<uuid:public_id>/confirm/", visits.confirm, name="confirm"),
     path("visits/<uuid:public_id>/move/", visits.move, name="move"),
     path("visits/<uuid:public_id>/appointment.ics", visits.calendar, name="calendar"),
+    path("calendar/", calendars.calendars, name="calendars"),
+    path("calendar/<uuid:public_id>/end/", calendars.end, name="end_calendar"),
     path("messages/", settings.reminders, name="messages"),
     path("devices/", settings.devices, name="devices"),
     path("devices/seen/", settings.seen, name="seen"),

@@ -10,6 +10,7 @@ from clinic.booking.actions.book_visit import book_visit
 from clinic.booking.actions.cancel_visit import cancel_visit
 from clinic.booking.actions.close_days import close_days
 from clinic.booking.actions.join_waitlist import join_waitlist
+from clinic.booking.actions.make_feed import make_feed
 from clinic.booking.actions.plan_away import plan_away
 from clinic.booking.models import Appointment, SpecialHours, WorkingHours
 from tests.access.roles import Row
@@ -103,7 +104,23 @@ def _days(cast):
     return {"first_day": day, "last_day": day, "clinician": "everybody", "anyone": "on"}
 
 
+def _secret(cast):
+    _, secret = make_feed(by=cast.ada.user, kind="client", now=timezone.now())
+    return {"secret": secret}
+
+
+def _own_calendar(cast):
+    feed, _ = make_feed(by=cast.mina.user, kind="clinician", now=timezone.now())
+    return {"public_id": feed.public_id}
+
+
 ROWS = [
+    # the address itself is the proof, whoever opens it; a wrong one is nothing to anybody
+    Row("GET", "booking:feed", (200, 200, 200, 200, 200, 200, 200, 200), _secret),
+    Row("GET", "booking:feed", (404, 404, 404, 404, 404, 404, 404, 404), lambda cast: {"secret": "x"}),
+    Row("GET", "booking:calendars", STAFF_PAGE),
+    Row("POST", "booking:calendars", STAFF_PAGE, body=lambda cast: {"of": str(cast.room.pk)}),
+    Row("POST", "booking:end-calendar", (302, 404, 404, 404, 302, 404, 404, 302), _own_calendar),
     Row("GET", "booking:away", DESK_PAGE),
     Row("POST", "booking:away", DESK_DONE, body=_days),
     Row("GET", "booking:proposal", DESK_PAGE, _proposal),

@@ -13,6 +13,7 @@ from clinic.booking.actions.ask_move import ask_move
 from clinic.booking.actions.book_visit import book_visit
 from clinic.booking.actions.cancel_visit import cancel_visit
 from clinic.booking.actions.join_waitlist import join_waitlist
+from clinic.booking.actions.make_feed import make_feed
 from clinic.booking.actions.offer_opening import offer_opening
 from clinic.booking.actions.plan_away import plan_away
 from clinic.booking.models import Appointment, WorkingHours
@@ -151,6 +152,11 @@ def device(cast):
     return {"public_id": Device.objects.get(session_key=browser.session.session_key).public_id}
 
 
+def own_calendar(cast):
+    feed, _ = make_feed(by=cast.ada.user, kind="client", now=timezone.now())
+    return {"public_id": feed.public_id}
+
+
 def token(cast):
     """A token of Ada's own."""
     made, _ = make_token(by=cast.ada.user, label="Watch", scopes={"log"}, days=30, now=timezone.now())
@@ -242,6 +248,9 @@ ROWS = [
     Row("POST", "api:end-my-device",           (401, 204, 404, 404, 404, 404, 404, 401), make=device),
     Row("GET", "api:my-measures",              (401, 200, 200, 404, 404, 404, 404, 401)),
     Row("GET", "portal:measures",              (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("GET", "portal:calendars",             (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("POST", "portal:calendars",            (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("POST", "portal:end_calendar",         (302, 302, 404, 404, 404, 404, 404, 302), make=own_calendar),
     Row("GET", "portal:tokens",                (302, 200, 200, 404, 404, 404, 404, 302)),
     Row("POST", "portal:tokens",               (302, 200, 200, 404, 404, 404, 404, 302), body=new_token),
     Row("POST", "portal:end_token",            (302, 302, 404, 404, 404, 404, 404, 302), make=token),

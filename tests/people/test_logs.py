@@ -45,6 +45,13 @@ def test_a_line_cannot_be_broken_in_two():
     assert "\n" not in LineFormatter().format(logging.LogRecord("x", 20, "f", 1, "one\ntwo", (), None))
 
 
+def test_the_small_server_s_request_lines_go_nowhere(capfd):
+    """A 404 is a warning, and Python itself prints a warning that no handler takes (logging.lastResort)."""
+    logging.getLogger("django.server").warning('"GET /calendar/secret-token.ics HTTP/1.1" 404')
+    assert logging.getLogger("django.server").handlers
+    assert "secret-token" not in "".join(capfd.readouterr())
+
+
 def test_a_server_error_logs_no_client_data(cast, browse, caplog, monkeypatch):
     monkeypatch.setattr("clinic.people.queries.search_clients", lambda *a: 1 / 0)
     browser = browse(cast.desk.user)

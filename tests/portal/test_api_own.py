@@ -77,7 +77,7 @@ def test_a_calendar_file_gives_nothing_away(ada, visit):
     answer = ada.get(f"{ME}/visits/{visit.public_id}/calendar", headers={"Accept": "text/calendar"})
     assert answer["Content-Type"] == "text/calendar; charset=utf-8"
     (event,) = Calendar.from_ical(answer.content).walk("VEVENT")
-    assert (str(event["summary"]), event["dtstart"].dt) == ("Appointment", START)
+    assert (str(event["summary"]), event["dtstart"].dt) == ("Visit", START)
     assert b"Ada" not in answer.content
     assert b"Mina" not in answer.content
 

@@ -86,7 +86,7 @@ def test_the_calendar_file_gives_nothing_away(ada, visit):
     assert answer["Content-Type"].startswith("text/calendar")
     event = Calendar.from_ical(answer.content).walk("VEVENT")[0]
     assert (str(event["SUMMARY"]), event.decoded("DTSTART"), event.decoded("DTEND")) == (
-        "Appointment", START, START + timedelta(minutes=30)
+        "Visit", START, START + timedelta(minutes=30)
     )
     assert str(event["UID"]) == f"{visit.public_id}@intervale"
     assert int(event["SEQUENCE"]) == 0

@@ -14,7 +14,7 @@ from tests.access.test_matrix import ROWS
 pytestmark = pytest.mark.django_db
 # these take an id, but of nothing that is kept about a client: there is no record to look at
 BARE = {
-    "library:exercise", "api:exercise", "people:link", "prescribing:template", "prescribing:template-edit",
+    "library:exercise", "api:exercise", "people:link", "booking:feed", "prescribing:template", "prescribing:template-edit",
     "api:one-template",
 }
 

@@ -39,7 +39,8 @@ def cancel_visit(*, by: User, appointment: Appointment, reason: str, now: dateti
         )
     before = state_of(fresh)
     fresh.status, fresh.cancel_reason, fresh.version = AppointmentStatus.CANCELLED, reason, fresh.version + 1
-    fresh.save(update_fields=["status", "cancel_reason", "version"])
+    fresh.changed_at = now
+    fresh.save(update_fields=["status", "cancel_reason", "version", "changed_at"])
     claiming.release(fresh)
     note_change(ChangeKind.CANCELLED, fresh, before, by, now)
     audit.record(

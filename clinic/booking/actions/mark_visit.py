@@ -46,6 +46,7 @@ def _write(seen: Appointment, status: str, by: User, now: datetime) -> Appointme
         return fresh
     _check_step(fresh, status, now)
     before, was, fresh.status = state_of(fresh), fresh.status, status
+    fresh.changed_at = now
     if status in HOLDING and was not in HOLDING:
         fresh.version, fresh.cancel_reason = fresh.version + 1, ""
         claiming.choose_room(fresh, first=fresh.room)
@@ -53,7 +54,8 @@ def _write(seen: Appointment, status: str, by: User, now: datetime) -> Appointme
         if status == AppointmentStatus.BOOKED:
             tell_client("visit_booked", fresh, by=by, now=now)
     else:
-        fresh.save(update_fields=["status"])
+        fresh.version += status == AppointmentStatus.ENTERED_IN_ERROR   # calendars hear of it as of a cancellation
+        fresh.save(update_fields=["status", "version", "changed_at"])
         if status not in HOLDING:
             claiming.release(fresh)
     note_change(ChangeKind.MARKED, fresh, before, by, now)

@@ -63,6 +63,7 @@ def _write(seen: Appointment, asked: claiming.Asked, room: Room | None, by: User
     if state_of(appointment) == before:
         return appointment
     appointment.version += 1
+    appointment.changed_at = asked.now
     claiming.take(appointment)
     note_change(ChangeKind.MOVED, appointment, before, by, asked.now)
     audit.record(

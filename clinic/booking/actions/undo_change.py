@@ -56,6 +56,7 @@ def _write(seen: Change, by: User, now: datetime) -> Appointment:
     put_back(visit, change.before)
     told_anew = visit.status not in HOLDING or was["status"] not in HOLDING or was["starts"] != change.before["starts"]
     visit.version += told_anew
+    visit.changed_at = now
     if visit.status in HOLDING:
         claiming.choose_room(visit, first=visit.room)
     claiming.take(visit)

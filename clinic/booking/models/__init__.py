@@ -13,10 +13,11 @@ from clinic.booking.models.book import (
     VisitType,
     WorkingHours,
 )
+from clinic.booking.models.feeds import CalendarFeed
 from clinic.booking.models.offers import Offer, WaitlistEntry
 from clinic.booking.models.special import SpecialHours
 
 __all__ = [
-    "CELL_MINUTES", "Absence", "Appointment", "Away", "Change", "Claim", "Offer", "ProposedMove", "Room", "Series",
-    "SpecialHours", "VisitType", "WaitlistEntry", "WorkingHours",
+    "CELL_MINUTES", "Absence", "Appointment", "Away", "CalendarFeed", "Change", "Claim", "Offer", "ProposedMove", "Room",
+    "Series", "SpecialHours", "VisitType", "WaitlistEntry", "WorkingHours",
 ]

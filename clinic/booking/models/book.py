@@ -128,6 +128,7 @@ class Appointment(models.Model):
     version = models.PositiveIntegerField(default=1, help_text="iCalendar SEQUENCE + 1")
     booked_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     booked_at = models.DateTimeField()
+    changed_at = models.DateTimeField(null=True, blank=True, help_text="iCalendar LAST-MODIFIED; empty: as it was booked")
     external_ref = models.CharField(max_length=64, blank=True)
 
     class Meta:
