@@ -242,4 +242,4 @@ def test_a_delivery_takes_a_fixed_number_of_queries_a_message(queue, deliver, co
         assert deliver() == {"sent": count}
     statements = [query["sql"] for query in queries if "SAVEPOINT" not in query["sql"]]
     # a run: two of leases, the due list, the channel's mark; a message: claim, lock, consent, hand-over, box, record
-    assert len(statements) == 4 + 6 * count
+    assert len(statements) == 5 + 6 * count   # the first asks whether the outbox is held

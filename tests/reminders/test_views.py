@@ -22,7 +22,7 @@ def test_the_list_takes_the_same_number_of_queries_for_one_and_three(queue, brow
     browser = browse(cast.desk.user)
     browser.get(LIST)   # the first page of a session writes the session
     # session, user, count, messages, zone of the site
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         page = browser.get(LIST).content.decode()
     assert page.count("<th scope=\"row\">Test note</th>") == count
 
