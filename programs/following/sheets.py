@@ -16,11 +16,12 @@ from clinic.people.importing.keys import derived_id
 from clinic.people.importing.lookups import client_of
 from clinic.people.importing.sheet import Context, Field, Reading, Row, Saved, Sheet, register
 from clinic.people.models import Client
-from programs.following.actions.log_session import log_session
+from programs.following.actions.follow_programs import follow_programs
+from programs.following.actions.log_imported import log_imported
 from programs.following.models import SessionLog
 from programs.following.rules.amounts import Amount, read_amount, seconds_of, shares_of
 from programs.following.rules.entry import ItemEntry, SessionEntry
-from programs.following.vocab import LogSource, Rating
+from programs.following.vocab import Rating
 from programs.prescribing.models import Program, Revision
 from programs.prescribing.queries import plan_of, revision_on
 from programs.prescribing.rules.plan import ItemPlan
@@ -94,8 +95,14 @@ def _save(row: Row, context: Context) -> Saved:
     )
     if known and _same(known, entry):
         return Saved("unchanged")
-    log_session(by=context.by, program=program, entry=entry, now=context.now, source=LogSource.IMPORT)
+    log_imported(by=context.by, program=program, entry=entry, now=context.now)
+    context.memo.setdefault("logged", set()).add(program.pk)
     return Saved("updated" if known else "new")
+
+
+def _finish(context: Context) -> None:
+    """Every program that a row was of is brought up to date once, not once a row."""
+    follow_programs(programs=context.memo.pop("logged", set()), now=context.now)
 
 
 def _program(row: Row, client: Client) -> Program:
@@ -173,7 +180,7 @@ def _plain(text: str) -> str:
 
 LOGS = Sheet(
     code="logs", label="Home logs", fields=FIELDS, after=("clients", "programs"), key=_key, save=_save,
-    requires=(fields.CLIENT_KNOWN_BY, ("day",), ("done", "items", "minutes")),
+    finish=_finish, requires=(fields.CLIENT_KNOWN_BY, ("day",), ("done", "items", "minutes")),
     mends={
         "clock_ahead": "Correct the date: a session cannot lie in the future.",
         "before_start": "Correct the date, or the start of the program.",

@@ -6,6 +6,7 @@ import logging
 import unicodedata
 from collections.abc import Callable, Hashable, Iterator, Sequence
 from contextlib import nullcontext
+from itertools import islice
 from typing import Any
 
 from django.db import transaction
@@ -21,6 +22,7 @@ from clinic.people.importing.table import SourceRow
 from clinic.people.refusal import Refusal
 
 log = logging.getLogger("intervale.importing")
+TOGETHER = 500   # rows that a sheet's `finish` follows at the latest: others may write in between
 Progress = Callable[[Recognised, int, int], None]   # (table, rows done, rows in all), before the first and after each
 
 
@@ -53,9 +55,14 @@ class _TableRun:
         self.context.memo.clear()
         total = self._look_through()
         self.progress(self.found, 0, total)
-        for done, source in enumerate(self._rows(), start=1):
-            self._import(source)
-            self.progress(self.found, done, total)
+        rows, finish = enumerate(self._rows(), start=1), self.sheet.finish
+        while some := list(islice(rows, TOGETHER)):
+            with transaction.atomic() if finish else nullcontext():
+                for done, source in some:
+                    self._import(source)
+                    self.progress(self.found, done, total)
+                if finish:
+                    finish(self.context)
 
     def _rows(self) -> Iterator[SourceRow]:
         return (row for row in self.found.table.rows() if row.line > self.columns.line and not row.blank)

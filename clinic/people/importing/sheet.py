@@ -82,6 +82,8 @@ class Sheet:
     `requires` lists groups of field codes of which one each must have a column. `after` names the sheets to be
     imported before. `key(row)` is what makes two rows of one file the same thing (None: cannot be told).
     `save(row, context)` runs inside a transaction of its own and raises Fault, RowFaults or Refusal.
+    `finish(context)` runs after the last row, and every TOGETHER rows of a long table, in one transaction with those rows:
+    what many rows ask for is done once. What it needs, `save` leaves in the memo.
     `mends` maps a Refusal's code to how to mend it. `marks(row)` are what other sheets may look for by name, kept
     when the row is refused.
     """
@@ -92,6 +94,7 @@ class Sheet:
     requires: tuple[tuple[str, ...], ...]
     key: Callable[[Row], Hashable | None]
     save: Callable[[Row, Context], Saved]
+    finish: Callable[[Context], None] | None = None
     after: tuple[str, ...] = ()
     mends: Mapping[str, str] = field(default_factory=dict)
     marks: Callable[[Row], tuple[Hashable, ...]] = lambda row: ()
