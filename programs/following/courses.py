@@ -81,10 +81,10 @@ def _mornings(keys: list[int]) -> dict[int, list[Morning]]:
 def _sessions(keys: list[int], numbers: dict[int, int]) -> dict[int, list[LoggedSession]]:
     items: dict[int, list[ItemEntry]] = defaultdict(list)
     entries = ItemLog.objects.filter(log__program__in=keys).order_by("pk")
-    for log, key, left, right, reps, rating, skipped in entries.values_list(
-        "log_id", "item_key", "done_left", "done_right", "reps_last_set", "rating", "skipped"
+    for log, key, left, right, reps, rating, skipped, level in entries.values_list(
+        "log_id", "item_key", "done_left", "done_right", "reps_last_set", "rating", "skipped", "level"
     ).iterator(chunk_size=2000):
-        items[log].append(ItemEntry(key, left, right, reps, rating, skipped))
+        items[log].append(ItemEntry(key, left, right, reps, rating, skipped, level))
     found: dict[int, list[LoggedSession]] = defaultdict(list)
     logs = SessionLog.objects.filter(program__in=keys).values_list(
         "pk", "program_id", "revision_id", "log_id", "edit", "day", "pain_before", "pain_during", "effort", "rating",

@@ -69,6 +69,7 @@ class ItemLog(AppendOnly):
     reps_last_set = models.PositiveSmallIntegerField(null=True)
     rating = models.CharField(max_length=12, choices=Rating.choices, blank=True)
     skipped = models.CharField(max_length=12, choices=SkipReason.choices, blank=True)
+    level = models.PositiveSmallIntegerField(null=True, help_text="The level that was done; empty: the prescribed one")
 
     class Meta:
         constraints = [

@@ -36,7 +36,7 @@ from programs.library.models import Level
 from programs.library.rules.dose import dose_from_json
 from programs.prescribing.models import Item, Program, Revision
 from programs.prescribing.queries import OPEN, pauses_of, plans_of, programs_for
-from programs.prescribing.rules.plan import Plan
+from programs.prescribing.rules.plan import ItemPlan, Plan
 from programs.prescribing.rules.ribbon import RibbonDay
 from programs.prescribing.rules.timeline import asked_ribbon, timeline
 from programs.prescribing.vocab import ProgramStatus
@@ -183,10 +183,10 @@ def course_of(program: Program) -> Course:
 def _sessions(program: Program, numbers: dict[int, int]) -> list[LoggedSession]:
     items: dict[int, list[ItemEntry]] = defaultdict(list)
     rows = ItemLog.objects.filter(log__program=program).order_by("pk").values_list(
-        "log_id", "item_key", "done_left", "done_right", "reps_last_set", "rating", "skipped"
+        "log_id", "item_key", "done_left", "done_right", "reps_last_set", "rating", "skipped", "level"
     )
-    for log, key, left, right, reps, rating, skipped in rows:
-        items[log].append(ItemEntry(key, left, right, reps, rating, skipped))
+    for log, key, left, right, reps, rating, skipped, level in rows:
+        items[log].append(ItemEntry(key, left, right, reps, rating, skipped, level))
     return [
         LoggedSession(
             row.log_id, row.edit, row.day, numbers[row.revision_id], row.pain_before, row.pain_during, row.effort,
@@ -213,6 +213,7 @@ class Shown:
     number: int
     effective_from: date
     keys: frozenset[UUID]         # of its items and of those before it
+    items: tuple[ItemPlan, ...]   # its own
 
 
 def shown_of(plans: Iterable[tuple[Revision, Plan]]) -> dict[UUID, Shown]:
@@ -220,7 +221,7 @@ def shown_of(plans: Iterable[tuple[Revision, Plan]]) -> dict[UUID, Shown]:
     found, so_far = {}, frozenset[UUID]()
     for revision, plan in plans:
         so_far |= {item.key for item in plan.items}
-        found[revision.public_id] = Shown(revision.pk, revision.number, revision.effective_from, so_far)
+        found[revision.public_id] = Shown(revision.pk, revision.number, revision.effective_from, so_far, plan.items)
     return found
 
 

@@ -99,10 +99,10 @@ def _sessions(program: Program, numbers: Mapping[int, int], since: date, written
         "pk", "log_id", "edit", "day", "revision_id", "pain_before", "pain_during", "effort", "rating", "started"
     ))
     rows = ItemLog.objects.filter(log__in=[log[0] for log in logs]).order_by("pk").values_list(
-        "log_id", "item_key", "done_left", "done_right", "reps_last_set", "rating", "skipped"
+        "log_id", "item_key", "done_left", "done_right", "reps_last_set", "rating", "skipped", "level"
     )
-    for log, key, left, right, reps, rating, skipped in rows:
-        items[log].append(ItemEntry(key, left, right, reps, rating, skipped))
+    for log, key, left, right, reps, rating, skipped, level in rows:
+        items[log].append(ItemEntry(key, left, right, reps, rating, skipped, level))
     return [
         LoggedSession(log_id, edit, day, numbers[revision], before, during, effort, felt, tuple(items[pk]), started)
         for pk, log_id, edit, day, revision, before, during, effort, felt, started in logs

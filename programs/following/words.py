@@ -264,6 +264,7 @@ def _item_words(item: Any, names: Mapping[UUID, str]) -> str:
     parts += [f"right {item.done_right} s"] if item.done_right else []
     parts += [f"{item.reps_last_set} in the last set"] if item.reps_last_set is not None else []
     parts += [item.get_rating_display().lower()] if item.rating else []
+    parts += [f"at level {item.level}"] if item.level else []
     return f"{name}: {', '.join(parts)}"
 
 

@@ -11,10 +11,10 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from programs.following.vocab import Rating, RedFlag, SkipReason
+from programs.portal.queries.today import Card
 from programs.portal.rules.answers import MOST_SECONDS, has_range
 from programs.portal.vocab import HowMuch
-from programs.portal.wording import day_in_words
-from programs.prescribing.rules.plan import ItemPlan
+from programs.portal.wording import day_in_words, way_in_words
 
 SCALE = [(number, str(number)) for number in range(11)]
 DAYS_BACK = 6   # a session can be told about up to this many days later
@@ -74,11 +74,21 @@ class ItemForm(forms.Form):
     skipped = forms.ChoiceField(label=_("Why not?"), choices=REASONS, required=False)
     left = _seconds(_("Seconds on the left"))
     right = _seconds(_("Seconds on the right"))
+    level = forms.TypedChoiceField(
+        label=_("Which level today?"), coerce=int, empty_value=None, required=False, widget=forms.RadioSelect,
+        help_text=_("You do as much of it as planned."),
+        error_messages={"invalid_choice": _("Choose one of the levels shown.")},
+    )
     rating = forms.ChoiceField(label=_("How was it?"), choices=[("", _("No answer")), *RATINGS], required=False)
 
-    def __init__(self, *args: Any, item: ItemPlan, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, card: Card, **kwargs: Any) -> None:
+        item = card.item
         super().__init__(*args, **{**kwargs, "prefix": str(item.key)})
         self.item = item
+        if card.beside:
+            self.fields["level"].choices = _levels(card)  # type: ignore[attr-defined]
+        else:
+            del self.fields["level"]
         if not has_range(item):
             self.fields["done"].choices = [pair for pair in HOW_MUCH if pair[0] != HowMuch.MINIMUM]  # type: ignore[attr-defined]
         if item.side not in {"each", "left", "right"}:
@@ -96,6 +106,13 @@ class ItemForm(forms.Form):
         if values.get("done") == HowMuch.NOT and not values.get("skipped"):
             self.add_error("skipped", _now("Choose a reason. It helps your clinician to help you."))
         return values
+
+
+def _levels(card: Card) -> list[tuple[str, str]]:
+    """The prescribed level first, then those that the clinician left to the client."""
+    return [("", _now("As planned: %(level)s") % {"level": card.level_words.name})] + [
+        (str(other.level.number), way_in_words(other)) for other in card.beside
+    ]
 
 
 class SessionForm(forms.Form):

@@ -9,7 +9,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from clinic.booking.vocab import AppointmentStatus
-from programs.following.rules.entry import MOST_EDIT, MOST_ITEMS, MOST_REPS, MOST_SECONDS, MOST_WORDS
+from programs.following.rules.entry import MOST_EDIT, MOST_ITEMS, MOST_LEVEL, MOST_REPS, MOST_SECONDS, MOST_WORDS
 from programs.following.vocab import Rating, RedFlag, SkipReason
 from programs.library.rules.dose import dose_to_json
 from programs.library.vocab import DoseSide, Equipment
@@ -54,6 +54,17 @@ class StepOut(serializers.Serializer[Any]):
     reps = serializers.IntegerField()
 
 
+class OtherLevelOut(serializers.Serializer[Any]):
+    """A level beside the prescribed one that the client may take for a day; the dose stays as it is."""
+
+    level = serializers.IntegerField(source="level.number")
+    way = serializers.ChoiceField(choices=["easier", "harder"])
+    level_name = serializers.CharField(source="words.name")
+    cues = serializers.ListField(source="words.cues", child=serializers.CharField())
+    drawing = serializers.JSONField(source="level.drawing", help_text="The joint angles of its poses, in degrees")
+    dose = serializers.JSONField()
+
+
 class CardOut(serializers.Serializer[Any]):
     """One exercise of today."""
 
@@ -73,6 +84,7 @@ class CardOut(serializers.Serializer[Any]):
     not_feel = serializers.CharField(source="words.not_feel")
     least_seconds = serializers.IntegerField(source="least")
     steps = StepOut(many=True)
+    other_levels = OtherLevelOut(source="beside", many=True, help_text="Empty unless the clinician left the choice")
 
     def get_dose(self, card: Any) -> dict[str, Any]:
         return dose_to_json(card.item.dose)
@@ -189,6 +201,10 @@ class ItemIn(serializers.Serializer[Any]):
     )
     rating = serializers.ChoiceField(choices=Rating.choices, allow_blank=True, default="")
     skipped = serializers.ChoiceField(choices=SkipReason.choices, allow_blank=True, default="")
+    level = serializers.IntegerField(
+        min_value=1, max_value=MOST_LEVEL, required=False, allow_null=True, default=None,
+        help_text="The level that was done: the prescribed one or one of its `other_levels`; null is the prescribed one",
+    )
 
 
 class SessionIn(serializers.Serializer[Any]):

@@ -57,6 +57,12 @@ def times_in_words(codes: Sequence[str]) -> str:
     return listed([TIMES[code]() for code in codes])
 
 
+def way_in_words(beside: Any) -> str:
+    """'Easier: Bent knee', 'Más fácil: Rodilla doblada'."""
+    words = {"level": beside.words.name}
+    return _("Easier: %(level)s") % words if beside.way == "easier" else _("Harder: %(level)s") % words
+
+
 def put_refusal(form: forms.Form, refusal: Refusal) -> None:
     """Show an action's sentences beside the fields they are about, the others above the form; what was typed stays."""
     for name, sentence in (refusal.fields or {"": refusal.sentence}).items():
@@ -76,6 +82,7 @@ def reason_in_words(code: str, sentence: str) -> str:
         "clock_ahead": lambda: _("This day is still to come. Check the date on the phone."),
         "before_start": lambda: _("This day is before your program starts."),
         "after_end": lambda: _("This day is after your program ended."),
+        "level_not_allowed": lambda: _("You cannot choose this level of the exercise."),
         "unknown_item": lambda: _("An exercise of this session is not part of your program."),
     }
     return known[code]() if code in known else _(sentence)

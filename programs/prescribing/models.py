@@ -11,7 +11,7 @@ from django.db.models import F, Q
 from clinic.people.models import AppendOnly, Client, Episode, Site, Staff, User
 from programs.library.models import Exercise, Level
 from programs.library.vocab import DoseSide
-from programs.prescribing.vocab import Advance, Intensity, PhaseKind, ProgramStatus
+from programs.prescribing.vocab import Advance, Intensity, Leeway, PhaseKind, ProgramStatus
 
 
 class Template(models.Model):
@@ -141,6 +141,10 @@ class Item(AppendOnly):
     rounds_full = models.PositiveSmallIntegerField(default=1)
     priority = models.PositiveSmallIntegerField(default=1, help_text="1 is kept longest when time is short")
     note = models.CharField(max_length=200, blank=True)
+    # without a default: SQLite would build the table anew, and lose its trigger
+    leeway = models.CharField(
+        max_length=8, choices=Leeway.choices, null=True, help_text="Whether the client may take another level; empty: none"
+    )
 
     class Meta:
         ordering = ["revision", "position"]

@@ -115,7 +115,7 @@ def _add(items: list[dict[str, Any]], slug: str, number: int) -> None:
     nth = sum(item["exercise"] == slug for item in items) + 1
     items.append({
         "key": "", "exercise": slug, "level": level.number, "side": exercise.side, "dose": dict(level.dose),
-        "rounds": [1, 1], "priority": min(9, nth), "note": "",
+        "rounds": [1, 1], "priority": min(9, nth), "note": "", "leeway": "none",
     })
 
 
@@ -135,7 +135,7 @@ def _item(post: Mapping[str, str], path: str) -> dict[str, Any]:
         "key": post.get(f"{path}.key", ""), "exercise": post.get(f"{path}.exercise", ""),
         "level": _number(post.get(f"{path}.level", "")), "side": post.get(f"{path}.side", ""), "dose": dose,
         "rounds": _pair(post, f"{path}.rounds"), "priority": _number(post.get(f"{path}.priority", "")),
-        "note": post.get(f"{path}.note", "").strip(),
+        "note": post.get(f"{path}.note", "").strip(), "leeway": post.get(f"{path}.leeway", "none"),
     }
 
 

@@ -15,7 +15,8 @@ from clinic.people.queries import clients_for, sites_for
 from clinic.people.refusal import NotThere
 from clinic.people.vocab import Role
 from programs.library.models import Exercise, Level
-from programs.library.rules.dose import Span, dose_from_json
+from programs.library.queries import levels_of
+from programs.library.rules.dose import Span, dose_from_json, dose_to_json
 from programs.library.vocab import DoseSide
 from programs.prescribing.models import Item, Pause, Program, Revision, Template
 from programs.prescribing.rules.bits import from_bits
@@ -121,6 +122,7 @@ def plan_of(revision: Revision) -> Plan:
                 key=item.key, exercise=item.exercise.slug, level=item.level.number, dose=dose_from_json(item.dose),
                 side=item.side, rounds=Span(item.rounds_minimum, item.rounds_full),   # type: ignore[arg-type]
                 setup_seconds=item.exercise.setup_seconds, priority=item.priority, note=item.note,
+                leeway=item.leeway or "none",   # type: ignore[arg-type]
             )
             for item in revision.items.all()
         ),
@@ -172,6 +174,23 @@ def levels_named(plan: Plan) -> dict[tuple[str, int], Level]:
     slugs = {item.exercise for item in plan.items}
     rows = Level.objects.filter(exercise__slug__in=slugs).select_related("exercise")
     return {(level.exercise.slug, level.number): level for level in rows}
+
+
+def levels_beside(items: Iterable[ItemPlan]) -> dict[UUID, list[Level]]:
+    """The levels that the client may take in place of the prescribed one, by item key, the easier first.
+
+    The dose stays the prescribed one, so a level that is dosed in another way is none of them. One query; none when no
+    item leaves a choice.
+    """
+    free = [item for item in items if item.neighbours]
+    ladders = levels_of({item.exercise for item in free}) if free else {}
+    return {
+        item.key: [
+            level for level in ladders.get(item.exercise, ())
+            if level.number in item.neighbours and level.dose["type"] == dose_to_json(item.dose)["type"]
+        ]
+        for item in free
+    }
 
 
 def exercise_names(slugs: Iterable[str], language: str = "en") -> dict[str, str]:

@@ -128,7 +128,7 @@ def item_rows(draft: Draft, errors: dict[str, str]) -> list[dict[str, Any]]:
             **item, "index": index, "path": path, "fields": fields, "levels": known,
             "name": known[0].exercise.name if known else item["exercise"],
             "chosen": next((level for level in known if level.number == item["level"]), None),
-            **_own(path, errors, shown, ("level", "side", "priority", "note")),
+            **_own(path, errors, shown, ("level", "side", "priority", "note", "leeway")),
         })
     return rows
 

@@ -42,6 +42,14 @@ class Advance(TextChoices):
     BY_DECISION = "by_decision", "when the clinician decides"
 
 
+class Leeway(TextChoices):
+    """How far a client may choose another level than the prescribed one for a day."""
+
+    NONE = "none", "Only this level"
+    EASIER = "easier", "One level easier"
+    EITHER = "either", "One level easier or harder"
+
+
 class Intensity(TextChoices):
     """As in the pre-participation recommendations (Riebe D et al. 2015, Med Sci Sports Exerc 47(11):2473-2479)."""
 

@@ -16,6 +16,7 @@ from programs.following.queries import Shown, today_of
 from programs.following.rules.entry import SessionEntry, day_problem, problems
 from programs.following.vocab import LogSource
 from programs.prescribing.models import Program
+from programs.prescribing.queries import levels_beside
 from programs.prescribing.vocab import ProgramStatus
 
 
@@ -36,8 +37,8 @@ def store_entry(
 ) -> LogOutcome:
     """One row per log id and edit; `shown` is what the program's sessions may answer.
 
-    Refusal: `invalid`, `clock_ahead`, `before_start`, `unknown_revision`, `unknown_item` (400), `not_given`, `after_end`,
-    `log_id_taken` (409).
+    Refusal: `invalid`, `clock_ahead`, `before_start`, `unknown_revision`, `unknown_item`, `level_not_allowed` (400),
+    `not_given`, `after_end`, `log_id_taken` (409).
     """
     held = SessionLog.objects.filter(log_id=entry.log_id).only("program", "edit", "older_plan")
     known = {row.edit: row for row in held}
@@ -56,10 +57,27 @@ def store_entry(
         if item.item_key not in revision.keys:
             sentence = f"The exercise {item.item_key} was not part of the version that was shown."
             raise Refusal("unknown_item", sentence, status=400, fields={f"items.{index}.item_key": sentence})
+    _refuse_other_levels(revision, entry)
     in_force = max((other.number for other in shown.values() if other.effective_from <= entry.day), default=0)
     older = in_force > revision.number
     _write(by, program, revision.pk, older, entry, now, source)
     return LogOutcome(str(entry.log_id), "edited" if entry.edit else "stored", older)
+
+
+def _refuse_other_levels(revision: Shown, entry: SessionEntry) -> None:
+    """A level beside the prescribed one counts only where the version that was shown left the choice."""
+    if all(item.level is None for item in entry.items):
+        return
+    known = {item.key: {item.level} for item in revision.items}
+    for key, levels in levels_beside(revision.items).items():
+        known[key] |= {level.number for level in levels}
+    sentence = "This level was not one of those to choose from."
+    wrong = {
+        f"items.{index}.level": sentence
+        for index, item in enumerate(entry.items) if item.level not in {None, *known.get(item.item_key, ())}
+    }
+    if wrong:
+        raise Refusal("level_not_allowed", sentence, status=400, fields=wrong)
 
 
 def _refuse_unusable(program: Program, entry: SessionEntry, now: datetime, source: str) -> None:
@@ -110,6 +128,7 @@ def _write(
         ItemLog(
             log=log, item_key=item.item_key, done_left=item.done_left, done_right=item.done_right,
             reps_last_set=item.reps_last_set, rating=item.rating, skipped=item.skipped,
+            level=item.level,
         )
         for item in entry.items
     )

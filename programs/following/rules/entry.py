@@ -12,6 +12,7 @@ MOST_SECONDS = 36_000             # of one item in one session: ten hours
 MOST_REPS = 1_000
 MOST_ITEMS = 60
 MOST_EDIT = 10_000
+MOST_LEVEL = 20
 MOST_WORDS = 2_000                # characters
 RATINGS = frozenset({"", "too_easy", "about_right", "too_hard"})
 SKIP_REASONS = frozenset({"", "no_time", "pain", "forgot", "unwell", "no_equipment"})
@@ -28,6 +29,7 @@ class ItemEntry:
     reps_last_set: int | None = None
     rating: str = ""
     skipped: str = ""
+    level: int | None = None      # that was done; None: the prescribed one
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,8 @@ def _item_problems(where: str, item: ItemEntry) -> dict[str, str]:
             wrong[f"{where}.{name}"] = f"Seconds done are 0 to {MOST_SECONDS} (ten hours), not {seconds}."
     if item.reps_last_set is not None and not 0 <= item.reps_last_set <= MOST_REPS:
         wrong[f"{where}.reps_last_set"] = f"Repetitions are 0 to {MOST_REPS}, not {item.reps_last_set}."
+    if item.level is not None and not 1 <= item.level <= MOST_LEVEL:
+        wrong[f"{where}.level"] = f"Levels are 1 to {MOST_LEVEL}, not {item.level}."
     if item.rating not in RATINGS:
         wrong[f"{where}.rating"] = f"{item.rating!r} is not one of the three answers."
     if item.skipped not in SKIP_REASONS:

@@ -31,6 +31,7 @@ class ItemSession:
     verdict: symptoms.Verdict
     rise: int | None              # points above the level before, next morning
     alone: bool                   # nothing else was done in that session
+    aside: int = 0                # levels above the prescribed one that the client chose; below it negative
 
     @property
     def skipped_for_pain(self) -> bool:
@@ -38,12 +39,18 @@ class ItemSession:
 
     @property
     def rating(self) -> str:
-        return self.entry.rating if self.entry else ""
+        """How it felt, as far as it speaks of the prescribed level: an easier one that was too easy says nothing of it."""
+        said = self.entry.rating if self.entry else ""
+        return "" if (said == "too_easy" and self.aside < 0) or (said == "too_hard" and self.aside > 0) else said
+
+    @property
+    def reps_last_set(self) -> int | None:
+        return self.entry.reps_last_set if self.entry and self.aside >= 0 else None
 
     @property
     def singled_out(self) -> bool:
         """Whether the client's answers point at this item."""
-        return self.skipped_for_pain or self.rating == "too_hard" or self.alone
+        return self.skipped_for_pain or (self.entry is not None and self.entry.rating == "too_hard") or self.alone
 
 
 def history(
@@ -63,6 +70,7 @@ def history(
         found.append(ItemSession(
             session, entry, symptoms.verdict(session.pain_during, session.pain_before, morning, edges),
             symptoms.morning_rise(session.pain_before, morning, edges), entry is not None and not others,
+            entry.level - item.level if entry and entry.level else 0,
         ))
     return found
 
@@ -152,7 +160,7 @@ def _two_for_two(item: ItemPlan, past: Sequence[ItemSession], rules: RuleSet) ->
         return None
     wanted, extra, goal = rules.whole("progress.sessions"), rules.whole("progress.extra_reps"), item.dose.reps.full
     recent = past[-wanted:]
-    reps = [step.entry.reps_last_set if step.entry else None for step in recent]
+    reps = [step.reps_last_set for step in recent]
     if len(recent) < wanted or any(count is None or count < goal + extra for count in reps):
         return None
     return Evidence(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 from uuid import UUID
 
 from clinic.people.models import Client, User
@@ -11,14 +12,25 @@ from programs.following.models import Alert, DayRecord
 from programs.following.notes import unread_for_client
 from programs.following.queries import days_of
 from programs.library.models import Exercise, Level
+from programs.library.rules.dose import dose_to_json
 from programs.library.rules.translation import ExerciseWords, LevelWords
 from programs.portal.queries.own import chosen_program, day_of, open_alert, where_they_stand
 from programs.portal.rules.days import minutes, next_asked
 from programs.portal.rules.steps import Step, steps_of
 from programs.portal.vocab import Stand
 from programs.prescribing.models import Program, Revision
-from programs.prescribing.queries import plan_of, revision_on
+from programs.prescribing.queries import levels_beside, plan_of, revision_on
 from programs.prescribing.rules.plan import DayPlan, ItemPlan, Plan, day_plan
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """A level that the client may take today in place of the prescribed one; `way` is easier or harder."""
+
+    level: Level
+    words: LevelWords
+    way: str
+    dose: dict[str, Any]          # the prescribed one
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +45,7 @@ class Card:
     steps: list[Step]
     least: int                    # seconds of work that count as done, all sides
     whole: int                    # seconds of work when all of it is done, all sides
+    beside: list[Beside]          # levels that the clinician left to the client, the easier first
 
     @property
     def title(self) -> str:
@@ -97,16 +110,27 @@ def today_of(user: User, now: datetime, public_id: UUID | str | None = None) -> 
 def cards_of(revision: Revision, language: str) -> list[Card]:
     """The exercises of a revision as they are shown in a language (BCP 47).
 
-    No query when the revision comes from prescribing's queries.
+    No query when the revision comes from prescribing's queries; one when an item leaves the client a choice of levels.
     """
-    held = {item.key: item for item in revision.items.all()}
-    return [_card(item, held[item.key].exercise, held[item.key].level, language) for item in plan_of(revision).items]
+    held, plan = {item.key: item for item in revision.items.all()}, plan_of(revision)
+    beside = levels_beside(plan.items)
+    return [
+        _card(item, held[item.key].exercise, held[item.key].level, beside.get(item.key, []), language)
+        for item in plan.items
+    ]
 
 
-def _card(item: ItemPlan, exercise: Exercise, level: Level, language: str) -> Card:
+def _card(item: ItemPlan, exercise: Exercise, level: Level, beside: list[Level], language: str) -> Card:
     return Card(
         item, exercise, level, exercise.in_language(language), level.in_language(language), steps_of(item, "full"),
         item.work("minimum"), item.work("full"),
+        [_beside(item, other, language) for other in beside],
+    )
+
+
+def _beside(item: ItemPlan, other: Level, language: str) -> Beside:
+    return Beside(
+        other, other.in_language(language), "easier" if other.number < item.level else "harder", dose_to_json(item.dose)
     )
 
 

@@ -19,7 +19,7 @@ from programs.library.rules.dose import Span
 from programs.library.wording import SIDES, dose_in_words, ends, equipment_in_words, in_words, rounds_in_words
 from programs.portal.rules.steps import Step
 from programs.portal.vocab import Stand
-from programs.portal.wording import DEVICES, PHASES, day_and_month, day_in_words, days_in_words, times_in_words
+from programs.portal.wording import DEVICES, PHASES, day_and_month, day_in_words, days_in_words, times_in_words, way_in_words
 from programs.portal.wording_measures import change_in_words, measure_in_words, side_of_measure, unit_in_words
 from programs.portal.wording_tokens import SCOPES
 from programs.prescribing.rules.plan import DayPlan
@@ -77,6 +77,12 @@ def minutes_count(span: Range) -> str:
 def which_side(side: str) -> str:
     """Which side an exercise is for."""
     return SIDES[side]()
+
+
+@register.filter
+def way_words(beside: Any) -> str:
+    """The level beside the prescribed one, as it is offered."""
+    return way_in_words(beside)
 
 
 @register.filter

@@ -90,7 +90,7 @@ def _form(
     ahead: Ahead, program: Any, revision: Any, cards: list[Card]
 ) -> tuple[Any, SessionForm, list[tuple[Card, ItemForm]]]:
     form = SessionForm(today=ahead.day, first=program.starts, initial={"revision": revision.public_id})
-    return revision, form, [(card, ItemForm(item=card.item)) for card in cards]
+    return revision, form, [(card, ItemForm(card=card)) for card in cards]
 
 
 def _tag(ahead: Ahead) -> str:
@@ -103,7 +103,10 @@ def _tag(ahead: Ahead) -> str:
             for held in ahead.programs for day in held.days
         ),
         # the library's words may be mended while the revision stays the same
-        *(f"{card.words} {card.level_words}" for held in ahead.programs for _, cards in held.cards for card in cards),
+        *(
+            f"{card.words} {card.level_words} {[other.words for other in card.beside]}"
+            for held in ahead.programs for _, cards in held.cards for card in cards
+        ),
     ]
     return f'"{hashlib.sha256(" ".join(seen).encode()).hexdigest()[:32]}"'
 

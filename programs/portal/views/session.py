@@ -41,7 +41,7 @@ def session(request: HttpRequest) -> HttpResponse:
         today=today.day, first=today.program.starts,
         initial={"log_id": uuid.uuid4(), "revision": today.revision.public_id, "day": today.day.isoformat()},
     )
-    rows = [(card, ItemForm(item=card.item)) for card in today.cards]
+    rows = [(card, ItemForm(card=card)) for card in today.cards]
     return _show(request, today.client, today.program, form, rows)
 
 
@@ -74,7 +74,7 @@ def _save(request: HttpRequest, now: datetime) -> HttpResponse:
     program, revision = _shown(request)
     client = program.client
     form = SessionForm(request.POST, today=day_of(client, now), first=program.starts)
-    rows = [(card, ItemForm(request.POST, item=card.item)) for card in cards_of(revision, client.language)]
+    rows = [(card, ItemForm(request.POST, card=card)) for card in cards_of(revision, client.language)]
     good = [form.is_valid(), *(answers.is_valid() for _card, answers in rows)]
     if all(good):
         try:
@@ -114,7 +114,7 @@ def _item(answer: ItemForm) -> ItemEntry:
     left, right = seconds_done(answer.item, how, values.get("left"), values.get("right"))
     return ItemEntry(
         item_key=answer.item.key, done_left=left, done_right=right, reps_last_set=None, rating=values["rating"],
-        skipped=values["skipped"] if how == HowMuch.NOT else "",
+        skipped=values["skipped"] if how == HowMuch.NOT else "", level=values.get("level"),
     )
 
 

@@ -56,6 +56,7 @@ def write_revision(
             revision=revision, key=item.key, position=place, level=levels[item.exercise, item.level],
             exercise=levels[item.exercise, item.level].exercise, side=item.side, dose=dose_to_json(item.dose),
             rounds_minimum=item.rounds.minimum, rounds_full=item.rounds.full, priority=item.priority, note=item.note,
+            leeway=item.leeway,
         )
         for place, item in enumerate(plan.items, start=1)
     )

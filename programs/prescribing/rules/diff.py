@@ -16,7 +16,7 @@ class Change:
     """One difference. `code` says which; `where` is an exercise's slug or a phase's number; `was` and `now` are JSON.
 
     Codes: begins, phase_added, phase_removed, kind, days, sessions, days_per_week, advance, weekdays, times; item_added,
-    item_removed, exercise, level, dose, side, rounds, priority, note, order.
+    item_removed, exercise, level, dose, side, rounds, priority, note, leeway, order.
     """
 
     code: str
@@ -82,4 +82,5 @@ def _item_parts(item: ItemPlan) -> dict[str, Any]:
     return {
         "exercise": item.exercise, "level": item.level, "dose": dose_to_json(item.dose), "side": item.side,
         "rounds": [item.rounds.minimum, item.rounds.full], "priority": item.priority, "note": item.note,
+        "leeway": item.leeway,
     }

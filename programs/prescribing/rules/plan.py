@@ -15,6 +15,7 @@ AdvanceName = Literal["by_date", "by_decision"]
 SideName = Literal["both", "each", "alternating", "left", "right"]
 WeekdayName = Literal["MO", "TU", "WE", "TH", "FR", "SA", "SU"]   # RFC 5545
 TimeName = Literal["morning", "midday", "evening"]
+LeewayName = Literal["none", "easier", "either"]
 WEEKDAYS: tuple[WeekdayName, ...] = get_args(WeekdayName)
 TIMES: tuple[TimeName, ...] = get_args(TimeName)
 # what an exercise can be given as, by how it is usually given: one of both sides together has no left and right
@@ -42,6 +43,13 @@ class ItemPlan:
     setup_seconds: int = 20
     priority: int = 1
     note: str = ""
+    leeway: LeewayName = "none"   # how far the client may choose another level for a day: one step at most
+
+    @property
+    def neighbours(self) -> tuple[int, ...]:
+        """The numbers of the levels that the client may take instead, the easier first; the library may be without one."""
+        steps = {"none": (), "easier": (-1,), "either": (-1, 1)}[self.leeway]
+        return tuple(self.level + step for step in steps if self.level + step > 0)
 
     @property
     def sides(self) -> int:

@@ -16,6 +16,7 @@ from programs.prescribing.rules.plan import (
     WEEKDAYS,
     AdvanceName,
     ItemPlan,
+    LeewayName,
     PhaseName,
     PhasePlan,
     Plan,
@@ -24,7 +25,7 @@ from programs.prescribing.rules.plan import (
 
 # an item without a key of its own gets one from its exercise, so that reading the same plan twice gives the same items
 KEYS = UUID("6a0f4c0e-6d0b-5f0e-9a57-1f7c1d9a2b10")
-_ITEM = {"key", "exercise", "level", "side", "dose", "rounds", "setup_seconds", "priority", "note"}
+_ITEM = {"key", "exercise", "level", "side", "dose", "rounds", "setup_seconds", "priority", "note", "leeway"}
 _PHASE = {"kind", "days", "sessions", "days_per_week", "advance", "weekdays", "times"}
 Problems = dict[str, str]
 
@@ -59,6 +60,7 @@ def item_to_json(item: ItemPlan) -> dict[str, Any]:
         "key": str(item.key), "exercise": item.exercise, "level": item.level, "side": item.side,
         "dose": dose_to_json(item.dose), "rounds": [item.rounds.minimum, item.rounds.full],
         "setup_seconds": item.setup_seconds, "priority": item.priority, "note": item.note,
+        "leeway": item.leeway,
     }
 
 
@@ -129,9 +131,10 @@ def _item(row: Mapping[str, Any], path: str, nth: int, wrong: Problems) -> ItemP
     note = row.get("note", "")
     if not isinstance(note, str) or len(note) > MOST_NOTE or any(ord(character) < 32 for character in note):
         wrong[f"{path}.note"] = f"A note is one line of {MOST_NOTE} characters at most."
+    leeway = _one_of(row.get("leeway", "none"), get_args(LeewayName), f"{path}.leeway", wrong)
     if len(wrong) > before:
         return None
-    return ItemPlan(key, slug, level, dose, side, rounds, setup, priority, note)   # type: ignore[arg-type]
+    return ItemPlan(key, slug, level, dose, side, rounds, setup, priority, note, leeway)   # type: ignore[arg-type]
 
 
 def _unknown(row: Mapping[str, Any], known: set[str], path: str, wrong: Problems) -> None:

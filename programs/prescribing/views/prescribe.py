@@ -32,7 +32,7 @@ from programs.prescribing.screening import Standing, standing_for_change, standi
 from programs.prescribing.shaping import fit_draft, taper_draft
 from programs.prescribing.showing import item_rows, phase_fields, summary
 from programs.prescribing.views.choosing import choose, first_draft, page_asked, uuid_of
-from programs.prescribing.vocab import Advance, PhaseKind, TimeOfDay, Weekday
+from programs.prescribing.vocab import Advance, Leeway, PhaseKind, TimeOfDay, Weekday
 
 Errors = dict[str, str]
 
@@ -172,7 +172,7 @@ def _form(
     context |= {
         "items": item_rows(draft, errors), "phase_rows": phase_fields(draft, errors), "found": found(asked, conditions),
         "sides": DoseSide.choices, "kinds": PhaseKind.choices, "advances": Advance.choices,
-        "weekdays": Weekday.choices, "times": TimeOfDay.choices,
+        "weekdays": Weekday.choices, "times": TimeOfDay.choices, "leeways": Leeway.choices,
         "general_errors": [text for path, text in errors.items() if "." not in path and path not in draft.texts],
     }
     return render(request, "prescribing/prescriber.html", context, status=status)

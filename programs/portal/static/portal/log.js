@@ -26,7 +26,7 @@
     const how = value(form, `${key}-done`);
     const [left, right] = seconds(card, how, Number(value(form, `${key}-left`)), Number(value(form, `${key}-right`)));
     return {
-      item_key: key, done_left: left, done_right: right, rating: value(form, `${key}-rating`),
+      item_key: key, level: number(value(form, `${key}-level`)), done_left: left, done_right: right, rating: value(form, `${key}-rating`),
       skipped: how === "not" ? value(form, `${key}-skipped`) : "",
     };
   }

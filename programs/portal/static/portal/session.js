@@ -168,6 +168,11 @@ self.intervaleGuide = (form) => {
     heading.scrollIntoView({ block: "start" });
   }
 
+  /* The level that is chosen shows its drawing; the others fold away. */
+  form.querySelectorAll("[data-levels]").forEach((box) => box.addEventListener("change", (event) => {
+    box.querySelectorAll("[data-level]").forEach((other) => { other.open = other.dataset.level === event.target.value; });
+  }));
+
   form.querySelector("[data-begin]").addEventListener("click", () => {
     form.classList.add("guided");
     guide.hidden = false;
