@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from clinic.booking.away import move_of
+from clinic.booking.invitations import invitation
 from clinic.booking.queries import appointment_of
 from clinic.booking.vocab import AppointmentStatus, MoveState
 from clinic.reminders.kinds import Kind, Wording, register
@@ -151,10 +152,10 @@ VISIT_CANCELLED = {
 def register_kinds() -> None:
     """Make the kinds known to the outbox; called once when Django starts."""
     still: Callable[[Any, datetime], str | None] = still_as_told
-    register(Kind("visit_booked", "Visit booked", VISIT_BOOKED, still))
+    register(Kind("visit_booked", "Visit booked", VISIT_BOOKED, still, attach=invitation))
     register(Kind("visit_offered", "A free time offered", VISIT_OFFERED, still_held))
     register(Kind("visits_booked", "Several visits booked", VISITS_BOOKED, still))
     register(Kind("visit_reminder", "Visit reminder", VISIT_REMINDER, still))
-    register(Kind("visit_moved", "Visit moved", VISIT_MOVED, still))
-    register(Kind("visit_cancelled", "Visit cancelled", VISIT_CANCELLED, still_cancelled))
+    register(Kind("visit_moved", "Visit moved", VISIT_MOVED, still, attach=invitation))
+    register(Kind("visit_cancelled", "Visit cancelled", VISIT_CANCELLED, still_cancelled, attach=invitation))
     register(Kind("visit_move_asked", "New time proposed", VISIT_MOVE_ASKED, still_asked))

@@ -9,9 +9,10 @@ from email.utils import parseaddr
 from typing import Any, Protocol
 
 from django.conf import settings
-from django.core.mail import EmailMessage, get_connection
+from django.core.mail import EmailMultiAlternatives, get_connection
 
 from clinic.people.vocab import Channel
+from clinic.reminders.kinds import Attachment
 
 log = logging.getLogger("intervale.reminders")
 _MAILBOX_FULL = 552
@@ -25,6 +26,7 @@ class Letter:
     subject: str
     body: str
     reference: str
+    attachment: Attachment | None = None
 
 
 class TryLater(Exception):
@@ -120,7 +122,10 @@ def _meaning(error: OSError) -> Exception | None:
     return RefusedForGood("refused")
 
 
-def _mail(letter: Letter) -> EmailMessage:
+def _mail(letter: Letter) -> EmailMultiAlternatives:
     # RFC 3834: answering machines must leave automatic mail alone
     headers = {"Message-ID": message_id(letter.reference), "Auto-Submitted": "auto-generated"}
-    return EmailMessage(letter.subject, letter.body, to=[letter.address], headers=headers)
+    mail = EmailMultiAlternatives(letter.subject, letter.body, to=[letter.address], headers=headers)
+    if letter.attachment is not None:
+        mail.attach_alternative(letter.attachment.content, letter.attachment.mimetype)
+    return mail

@@ -21,11 +21,23 @@ class Wording:
 
 
 @dataclass(frozen=True)
+class Attachment:
+    """A second form of what the letter says, for a program to read; `mimetype` with its parameters."""
+
+    content: str
+    mimetype: str
+
+
+Attach = Callable[[Any, str], Attachment | None]
+
+
+@dataclass(frozen=True)
 class Kind:
     """One kind of message.
 
     `still_wanted(message, now)` is asked under lock just before sending: None sends, a code skips with that reason.
     `wordings` maps a language (BCP 47 primary tag) to text; `en` must be there.
+    `attach(message, address)` gives what goes along by mail, if anything.
     `after_unknown` says what to do when a worker died between hand-over and record: send once more, or hold for
     a person.
     """
@@ -37,6 +49,7 @@ class Kind:
     needs_consent: bool = True
     respects_quiet_hours: bool = True
     after_unknown: Literal["resend", "hold"] = "resend"
+    attach: Attach | None = None
 
 
 _kinds: dict[str, Kind] = {}

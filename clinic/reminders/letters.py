@@ -8,6 +8,7 @@ from django.conf import settings
 
 from clinic.people.models import Site
 from clinic.people.queries import consents_to
+from clinic.people.vocab import Channel
 from clinic.reminders.channels import Letter
 from clinic.reminders.kinds import Kind
 from clinic.reminders.models import Message
@@ -66,6 +67,7 @@ def write_letter(message: Message, kind: Kind, recipient: Recipient) -> Letter:
         subject=one_line(fill(wording.subject, values)),
         body=fill(wording.body, values),
         reference=str(message.public_id),
+        attachment=kind.attach(message, recipient.address) if kind.attach and message.channel == Channel.EMAIL else None,
     )
 
 

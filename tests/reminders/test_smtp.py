@@ -2,48 +2,10 @@
 
 from __future__ import annotations
 
-from email import message_from_bytes, policy
-
 import pytest
-from aiosmtpd.controller import Controller
 
 from clinic.people.models import Client
 from clinic.reminders.models import Heartbeat
-from tests.reminders.processes import free_port
-
-
-class Server:
-    """Answers RCPT and DATA with `answers`; hangs up after the letter when told to."""
-
-    def __init__(self):
-        self.answers = {"RCPT": "250 fine", "DATA": "250 taken"}
-        self.letters = []
-        self.hang_up = False
-
-    async def handle_RCPT(self, server, session, envelope, address, options):
-        if self.answers["RCPT"].startswith("250"):
-            envelope.rcpt_tos.append(address)
-        return self.answers["RCPT"]
-
-    async def handle_DATA(self, server, session, envelope):
-        if self.answers["DATA"].startswith("250"):
-            self.letters.append(message_from_bytes(envelope.content, policy=policy.default))
-        if self.hang_up:
-            server.transport.close()   # the letter is here; the answer never arrives
-        return self.answers["DATA"]
-
-
-@pytest.fixture
-def server(settings):
-    handler = Server()
-    controller = Controller(handler, hostname="127.0.0.1", port=free_port())
-    controller.start()
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
-    settings.EMAIL_HOST = "127.0.0.1"
-    settings.EMAIL_PORT = controller.port
-    settings.EMAIL_USE_TLS = False
-    yield handler
-    controller.stop()
 
 
 def after(message):

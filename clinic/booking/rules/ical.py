@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from icalendar import Calendar, Event
+from icalendar import Calendar, Event, vCalAddress
 
 PRODUCT = "-//Intervale//Visits//EN"
 TENTATIVE, CONFIRMED, CANCELLED = "TENTATIVE", "CONFIRMED", "CANCELLED"
@@ -33,6 +33,15 @@ class Entry:
     place: str
     status: str
     changed: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """Who invites whom: two mail addresses, and the name of the practice."""
+
+    organizer: str
+    name: str
+    attendee: str
 
 
 def uid_of(public_id: object) -> str:
@@ -57,7 +66,21 @@ def event_of(entry: Entry, stamp: datetime | None = None) -> Event:
     return event
 
 
-def calendar_of(entries: Iterable[Entry], *, method: str = "", stamp: datetime | None = None) -> bytes:
+def _invite(event: Event, between: Between) -> None:
+    """ORGANIZER and ATTENDEE, which a REQUEST and a CANCEL must have (RFC 5546 sections 3.2.2 and 3.2.5)."""
+    organizer, attendee = (
+        vCalAddress("mailto:" + "".join(plain(address).split())) for address in (between.organizer, between.attendee)
+    )
+    organizer.params["CN"] = " ".join(plain(between.name).replace('"', "'").split())
+    attendee.params["ROLE"] = "REQ-PARTICIPANT"
+    attendee.params["RSVP"] = "FALSE"
+    event["organizer"] = organizer
+    event.add("attendee", attendee, encode=False)
+
+
+def calendar_of(
+    entries: Iterable[Entry], *, method: str = "", stamp: datetime | None = None, between: Between | None = None
+) -> bytes:
     """A calendar of these entries; the same entries without `stamp` give the same bytes."""
     calendar = Calendar()
     calendar.add("prodid", PRODUCT)
@@ -66,7 +89,10 @@ def calendar_of(entries: Iterable[Entry], *, method: str = "", stamp: datetime |
     if method:
         calendar.add("method", method)
     for entry in entries:
-        calendar.add_component(event_of(entry, stamp))
+        event = event_of(entry, stamp)
+        if between is not None:
+            _invite(event, between)
+        calendar.add_component(event)
     return bytes(calendar.to_ical())
 
 

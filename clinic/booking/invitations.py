@@ -1,0 +1,32 @@
+"""The calendar part of a mail about a visit: an invitation that a later mail brings up to date or takes back.
+
+RFC 5546 (iTIP) sections 3.2.2 REQUEST and 3.2.5 CANCEL, carried by mail as RFC 6047 (iMIP) section 2.4 has it. The title is
+as neutral as everywhere; no answer is asked for, because a visit is moved or called off on the page of visits or by phone.
+"""
+
+from __future__ import annotations
+
+from email.utils import parseaddr
+from typing import Any
+
+from django.conf import settings
+
+from clinic.booking.feeds import entry
+from clinic.booking.queries import appointment_of
+from clinic.booking.rules import ical
+from clinic.booking.vocab import FeedKind
+from clinic.reminders.kinds import Attachment
+
+
+def invitation(message: Any, address: str) -> Attachment | None:
+    """For the one the message goes to; None when the visit is gone. One visit only: a REQUEST has one UID (section 3.2.2)."""
+    visit = appointment_of(message.about)
+    if visit is None:
+        return None
+    row = entry(visit, FeedKind.CLIENT)
+    method = "CANCEL" if row.status == ical.CANCELLED else "REQUEST"
+    content = ical.calendar_of(
+        [row], method=method, stamp=message.created,
+        between=ical.Between(parseaddr(settings.DEFAULT_FROM_EMAIL)[1], visit.site.name, address),
+    )
+    return Attachment(content.decode(), f"text/calendar; method={method}")
