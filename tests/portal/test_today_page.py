@@ -6,6 +6,7 @@ from datetime import date, timedelta
 import pytest
 
 from programs.following.actions.raise_alert import raise_alert
+from programs.library.models import Exercise
 from programs.library.rules.dose import Span
 from programs.prescribing.actions.end_program import end_program
 from programs.prescribing.actions.pause_program import pause_program
@@ -139,3 +140,13 @@ def test_days_after_the_kick_off_count_in_the_next_phase(cast, program, browse, 
     clock.move_to(now + timedelta(days=5))
     page = browse(cast.ada.user).get("/portal/").content.decode()
     assert "Taper, day 1 of 14" in page
+
+
+def test_a_walk_has_no_sides_to_speak_of(cast, program, browse):
+    """The lift is done with both sides together; once it is of the aerobic kind, nothing is said of sides."""
+    ada = browse(cast.ada.user)
+    assert ada.get("/portal/").content.decode().count("Both sides together") == 1
+    Exercise.objects.filter(slug="hip-lift").update(kind="aerobic")
+    page = ada.get("/portal/").content.decode()
+    assert "Both sides together" not in page
+    assert "First left, then right" in page
