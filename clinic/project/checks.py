@@ -8,6 +8,8 @@ from urllib.parse import urlsplit
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, Warning, register
 
+from clinic.reminders.rules.signed import key_of
+
 SECRET_LENGTH = 32
 _LOOPBACK = {"127.0.0.1", "localhost", "::1"}
 
@@ -15,7 +17,7 @@ _LOOPBACK = {"127.0.0.1", "localhost", "::1"}
 @register("intervale")
 def deployment(**kwargs: Any) -> list[CheckMessage]:
     """What is unsafe or will not work in full mode. The embedded mode is one laptop and has none of these."""
-    return [*_services(), *_addresses(), *_secrets(), *_tokens(), *_mail()] if settings.FULL else []
+    return [*_services(), *_addresses(), *_secrets(), *_tokens(), *_texts(), *_mail()] if settings.FULL else []
 
 
 def _services() -> list[CheckMessage]:
@@ -91,6 +93,23 @@ def _tokens() -> list[CheckMessage]:
         )
         for name in short
     ]
+
+
+def _texts() -> list[CheckMessage]:
+    found: list[CheckMessage] = []
+    gateway = urlsplit(settings.SMS_URL)
+    if settings.SMS_URL and gateway.scheme != "https" and not (gateway.scheme == "http" and gateway.hostname in _LOOPBACK):
+        found.append(
+            Error("INTERVALE_SMS_URL is not https://: names and numbers would travel in the open.", id="intervale.E007")
+        )
+    if settings.SMS_URL and not settings.SMS_KEY:
+        found.append(Warning("INTERVALE_SMS_URL is set and INTERVALE_SMS_KEY is not.", id="intervale.W005"))
+    if settings.SMS_SIGNING_KEY:
+        try:
+            key_of(settings.SMS_SIGNING_KEY)
+        except ValueError as error:
+            found.append(Error(f"INTERVALE_SMS_SIGNING_KEY cannot be used: {error}.", id="intervale.E008"))
+    return found
 
 
 def _mail() -> list[CheckMessage]:

@@ -225,6 +225,12 @@ EMAIL_USE_TLS = env.flag("INTERVALE_SMTP_TLS", FULL)
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = env.text("INTERVALE_FROM", "clinic@intervale.example")
 
+# --- text messages -------------------------------------------------------------------------------------------------
+SMS_URL = env.text("INTERVALE_SMS_URL")   # without one nothing is sent as a text message
+SMS_KEY = env.text("INTERVALE_SMS_KEY")
+SMS_SIGNING_KEY = env.text("INTERVALE_SMS_SIGNING_KEY")
+SMS_SECONDS = 15
+
 # --- monitoring ----------------------------------------------------------------------------------------------------
 METRICS_TOKEN = env.text("INTERVALE_METRICS_TOKEN")   # without one there are no figures to be had
 

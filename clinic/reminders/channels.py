@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import re
 import smtplib
 from dataclasses import dataclass
 from email.utils import parseaddr
@@ -16,6 +17,9 @@ from clinic.reminders.kinds import Attachment
 
 log = logging.getLogger("intervale.reminders")
 _MAILBOX_FULL = 552
+# enhanced status codes, RFC 3463 section 3: the second number says what it is about, 1 the address and 2 the mailbox
+_SUBJECT = re.compile(rb"5\.(\d{1,3})\.\d{1,3}\b")
+_OF_THE_ADDRESS = (b"1", b"2")
 
 
 @dataclass(frozen=True)
@@ -95,6 +99,10 @@ class EmailCarrier:
 
 def carrier_for(channel: str) -> Carrier | None:
     """A new carrier, or None when the clinic has none for this channel."""
+    if channel == Channel.SMS and settings.SMS_URL:
+        from clinic.reminders.sms import SmsCarrier
+
+        return SmsCarrier()
     return EmailCarrier() if channel == Channel.EMAIL else None
 
 
@@ -107,8 +115,9 @@ def message_id(reference: str) -> str:
 def _meaning(error: OSError) -> Exception | None:
     """What a mail error says about the letter; None when nobody can say whether it left."""
     code = getattr(error, "smtp_code", 0)
+    words = b""
     if isinstance(error, smtplib.SMTPRecipientsRefused):
-        code = next(iter(error.recipients.values()))[0]
+        code, words = next(iter(error.recipients.values()))
     if isinstance(error, smtplib.SMTPNotSupportedError):
         return CarrierDown(type(error).__name__)
     if 400 <= code < 500 or code == _MAILBOX_FULL:
@@ -116,7 +125,9 @@ def _meaning(error: OSError) -> Exception | None:
     if code < 500:
         return None
     if isinstance(error, smtplib.SMTPRecipientsRefused):
-        return RefusedForGood("no_such_address")
+        subject = _SUBJECT.match(words)
+        # a server that turns us away by a policy of its own says nothing about the address
+        return RefusedForGood("refused" if subject and subject[1] not in _OF_THE_ADDRESS else "no_such_address")
     if isinstance(error, smtplib.SMTPSenderRefused):   # our own address, or we are not signed in
         return CarrierDown(type(error).__name__)
     return RefusedForGood("refused")

@@ -19,7 +19,11 @@ _NEVER_QUIET = time(0)
 
 
 def recipient_of(message: Message) -> Recipient:
-    """The recipient as they are at this moment; `message` comes with client and staff (and their users) loaded."""
+    """The recipient as they are at this moment; `message` comes with client and staff (and their users) loaded.
+
+    Whether the address is suppressed is known when `message` came through `queries.with_suppression`.
+    """
+    suppressed = getattr(message, "suppressed", False)
     if message.client is not None:
         client = message.client
         return Recipient(
@@ -32,6 +36,7 @@ def recipient_of(message: Message) -> Recipient:
             archived=client.archived is not None,
             account_open=client.user is None or client.user.is_active,
             consented=consents_to(client, message.channel),
+            suppressed=suppressed,
         )
     staff = message.staff
     if staff is None:   # the database holds exactly one recipient
@@ -46,6 +51,7 @@ def recipient_of(message: Message) -> Recipient:
         archived=False,
         account_open=staff.user.is_active,
         consented=True,
+        suppressed=suppressed,
     )
 
 

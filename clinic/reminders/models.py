@@ -9,7 +9,7 @@ from django.db.models import Q
 
 from clinic.people.models import Client, Staff, User
 from clinic.people.vocab import Channel
-from clinic.reminders.vocab import HoldReason, MessageState
+from clinic.reminders.vocab import HoldReason, MessageState, Outcome
 
 
 class Message(models.Model):
@@ -83,3 +83,37 @@ class Hold(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["why"], condition=models.Q(lifted_at__isnull=True), name="hold_once_per_reason"),
         ]
+
+
+class Suppression(models.Model):
+    """An address that a server or gateway says does not exist: nothing goes there until the desk lifts it with a reason."""
+
+    public_id = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    channel = models.CharField(max_length=8, choices=Channel.choices)
+    address = models.CharField(max_length=254, help_text="Small letters")
+    client = models.ForeignKey(Client, null=True, on_delete=models.PROTECT, related_name="suppressions")
+    staff = models.ForeignKey(Staff, null=True, on_delete=models.PROTECT, related_name="suppressions")
+    since = models.DateTimeField()
+    lifted_at = models.DateTimeField(null=True)
+    lifted_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    lifted_why = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["-since", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["channel", "address"], condition=Q(lifted_at__isnull=True), name="address_suppressed_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(lifted_at__isnull=True) | ~Q(lifted_why=""), name="suppression_lifted_with_a_reason"
+            ),
+        ]
+
+
+class DeliveryReport(models.Model):
+    """A report of a gateway that was taken in: the same one again changes nothing."""
+
+    report_id = models.CharField(max_length=80, unique=True)
+    message = models.ForeignKey(Message, on_delete=models.PROTECT, related_name="reports")
+    outcome = models.CharField(max_length=12, choices=Outcome.choices)
+    at = models.DateTimeField()

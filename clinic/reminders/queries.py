@@ -8,13 +8,14 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.conf import settings
-from django.db.models import Count, Min, Q, QuerySet
+from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet
+from django.db.models.functions import Lower
 
 from clinic.people.models import Site, Staff, User
 from clinic.people.queries import sites_for
 from clinic.people.refusal import NotThere
 from clinic.people.vocab import Channel, Role
-from clinic.reminders.models import Heartbeat, Hold, InboxMessage, Message
+from clinic.reminders.models import Heartbeat, Hold, InboxMessage, Message, Suppression
 from clinic.reminders.vocab import DELIVER, MessageState, down
 
 NEEDS_A_PERSON = (MessageState.FAILED, MessageState.UNKNOWN)
@@ -70,6 +71,32 @@ def oldest_due_age(now: datetime) -> timedelta:
 def beats() -> dict[str, datetime]:
     """Every heartbeat and every mark of a channel that is down, by name."""
     return dict(Heartbeat.objects.values_list("name", "at"))
+
+
+def with_suppression(rows: QuerySet[Message]) -> QuerySet[Message]:
+    """The rows with `suppressed`: whether nothing may go to the address that the recipient has at this moment."""
+    standing = Suppression.objects.filter(lifted_at__isnull=True, channel=OuterRef("channel"))
+    address = Q(address=Lower(OuterRef("client__email"))) | Q(address=Lower(OuterRef("staff__user__email")))
+    mail = standing.filter(address, channel=Channel.EMAIL)
+    texts = standing.filter(address=OuterRef("client__phone"), channel=Channel.SMS)
+    return rows.annotate(suppressed=Exists(mail) | Exists(texts))
+
+
+def suppressions_for(user: User) -> QuerySet[Suppression]:
+    """Addresses at the user's sites that nothing goes to, newest first: for the front desk and the lead only."""
+    if not user.is_active or user.role not in (Role.FRONT_DESK, Role.LEAD):
+        return Suppression.objects.none()
+    sites = Site.objects.filter(staff__user=user)
+    mine = Q(client__site__in=sites) | Q(staff__in=Staff.objects.filter(sites__in=sites))
+    return Suppression.objects.filter(mine, lifted_at__isnull=True).select_related("client", "staff")
+
+
+def suppression_for(user: User, public_id: UUID | str) -> Suppression:
+    """One of them."""
+    row = suppressions_for(user).filter(public_id=public_id).first()
+    if row is None:
+        raise NotThere
+    return row
 
 
 def inbox() -> QuerySet[InboxMessage]:

@@ -23,3 +23,12 @@ class MessageOut(serializers.Serializer[object]):
     attempts = serializers.IntegerField(min_value=0)
     resends = serializers.IntegerField(min_value=0)
     sent_at = serializers.DateTimeField(allow_null=True)
+
+
+class ReportIn(serializers.Serializer[object]):
+    """What a gateway reports of one text message; `to` is the number it went to."""
+
+    id = serializers.UUIDField()
+    to = serializers.CharField(max_length=32)
+    status = serializers.ChoiceField(choices=["delivered", "failed"])
+    error = serializers.CharField(max_length=80, allow_blank=True, default="")

@@ -21,6 +21,7 @@ from clinic.people.vocab import Role
 from clinic.reminders import gauges, queries, words
 from clinic.reminders.actions.check_mail import check_mail
 from clinic.reminders.actions.hold_messages import hold_messages
+from clinic.reminders.actions.lift_suppression import lift_suppression
 from clinic.reminders.actions.release_messages import release_messages
 from clinic.reminders.actions.retry_message import retry_message
 from clinic.reminders.rules.exposition import CONTENT_TYPE, exposition
@@ -55,6 +56,7 @@ def message_list(request: HttpRequest) -> HttpResponse:
         {
             "page": shown, "lines": lines, "attention": attention, "zone": queries.zone_for(me(request)),
             "held": queries.held(),
+            "dead": queries.suppressions_for(me(request)).count(),
         },
     )
 
@@ -83,6 +85,30 @@ def mail_check(request: HttpRequest) -> HttpResponse:
     except Refusal as refusal:
         notices.error(request, refusal.sentence)
     return redirect("reminders:messages")
+
+
+@page(*OFFICE)
+def addresses(request: HttpRequest) -> HttpResponse:
+    """Addresses that do not exist, as a server or gateway said."""
+    return _addresses(request, {}, 200)
+
+
+@page(*OFFICE, methods=("POST",))
+def lift(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Let messages go to an address again, with a reason; what was typed stays when it cannot be used."""
+    suppression, why = queries.suppression_for(me(request), public_id), request.POST.get("why", "")
+    try:
+        lift_suppression(by=me(request), suppression=suppression, why=why, now=timezone.now())
+    except Refusal as refusal:
+        return _addresses(request, {"id": public_id, "sentence": refusal.sentence, "why": why}, refusal.status)
+    notices.success(request, "The next message goes to this address again.")
+    return redirect("reminders:addresses")
+
+
+def _addresses(request: HttpRequest, wrong: dict[str, object], status: int) -> HttpResponse:
+    shown = page_of(queries.suppressions_for(me(request)), request)
+    values = {"page": shown, "zone": queries.zone_for(me(request)), "wrong": wrong}
+    return render(request, "reminders/addresses.html", values, status=status)
 
 
 @page(Role.LEAD, methods=("POST",))

@@ -25,3 +25,11 @@ class HoldReason(TextChoices):
 
     RESTORED = "restored", "Brought in from a copy"
     BY_HAND = "by_hand", "Held by the practice"
+
+
+class Outcome(TextChoices):
+    """What a gateway reports of a message it took."""
+
+    DELIVERED = "delivered", "Arrived"
+    FAILED = "failed", "Did not arrive"
+    NO_SUCH = "no_such", "There is no such address"

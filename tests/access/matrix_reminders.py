@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from clinic.reminders.models import Message
+from clinic.reminders.models import Message, Suppression
 from tests.access.roles import Row
 from tests.conftest import NOW
 
@@ -20,6 +20,11 @@ def _failed_message_to_ada(cast):
     return {"public_id": message.public_id}
 
 
+def _dead_address_of_ada(cast):
+    row, _ = Suppression.objects.get_or_create(channel="email", address="ada@client.example", client=cast.ada, since=NOW)
+    return {"public_id": row.public_id}
+
+
 #                                                  visitor  ada  bo   desk mina theo lead deactivated
 ROWS = [
     Row("GET", "reminders:messages", expect=(302, 404, 404, 200, 404, 404, 200, 302)),
@@ -31,6 +36,13 @@ ROWS = [
     Row("GET", "reminders:live", expect=(200, 200, 200, 200, 200, 200, 200, 200)),
     # nothing has been delivered in this database yet
     Row("GET", "reminders:ready", expect=(503, 503, 503, 503, 503, 503, 503, 503)),
+    Row("GET", "reminders:addresses", expect=(302, 404, 404, 200, 404, 404, 200, 302)),
+    Row(
+        "POST", "reminders:lift", expect=(302, 404, 404, 302, 404, 404, 302, 302), make=_dead_address_of_ada,
+        body=lambda cast: {"why": "Spelt wrongly at the server"},
+    ),
+    # without a signing key nobody; with one a signature decides (tests/reminders/test_reports.py)
+    Row("POST", "reminders:sms_report", expect=(404, 404, 404, 404, 404, 404, 404, 404)),
     # without the token of the monitoring system nobody, signed in or not
     Row("GET", "reminders:metrics", expect=(404, 404, 404, 404, 404, 404, 404, 404)),
     Row("GET", "api:messages", expect=(401, 404, 404, 200, 404, 404, 200, 401)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from clinic.people.models import Client
-from clinic.reminders.models import Heartbeat
+from clinic.reminders.models import Heartbeat, Suppression
 
 
 def after(message):
@@ -30,6 +30,9 @@ def test_a_letter_arrives_with_its_reference_and_its_accents(queue, deliver, cas
     [
         ("RCPT", "550 no such user", "failed", "failed", "no_such_address"),
         ("RCPT", "553 name not allowed", "failed", "failed", "no_such_address"),
+        ("RCPT", "550 5.1.1 no such user", "failed", "failed", "no_such_address"),
+        ("RCPT", "550 5.2.1 mailbox disabled", "failed", "failed", "no_such_address"),
+        ("RCPT", "550 5.7.1 we take nothing from you", "failed", "failed", "refused"),
         ("RCPT", "452 too many", "later", "pending", ""),
         ("RCPT", "552 mailbox full", "later", "pending", ""),
         ("DATA", "451 local error", "later", "pending", ""),
@@ -37,12 +40,13 @@ def test_a_letter_arrives_with_its_reference_and_its_accents(queue, deliver, cas
         ("DATA", "554 not accepted", "failed", "failed", "refused"),
     ],
 )
-def test_a_refusal_is_passing_or_for_good_by_its_code(queue, deliver, server, step, answer, outcome, state, reason):
+def test_a_refusal_is_passing_or_for_good_by_its_code(queue, deliver, cast, server, step, answer, outcome, state, reason):
     message = queue()
-    other = queue()
+    other = queue(to=cast.bo)
     server.answers[step] = answer
     assert deliver(limit=1) == {outcome: 1}
     assert after(message) == (state, reason, 0)
+    assert Suppression.objects.count() == (reason == "no_such_address")
     server.answers[step] = "250 fine"
     assert deliver(seconds=1)["sent"] == 1   # the server is not held against the next one
     assert after(other) == ("sent", "", 0)

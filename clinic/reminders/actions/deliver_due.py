@@ -12,8 +12,10 @@ from django.conf import settings
 from django.db import transaction
 from django.db.models import F
 
+from clinic.people.queries import system_actor
 from clinic.reminders import queries
 from clinic.reminders.actions.release_leases import FREE, release_leases, settle_unknown
+from clinic.reminders.actions.suppress_address import suppress_address
 from clinic.reminders.batch import Carriers, Clock
 from clinic.reminders.channels import Carrier, CarrierDown, Letter, RefusedForGood, TryLater
 from clinic.reminders.kinds import known
@@ -81,7 +83,7 @@ def _hand_over(pk: int, token: str, clock: Clock, can_carry: bool) -> Letter | s
     """Judge under lock. The letter with `handed_over_at` set, or the outcome when it does not go now."""
     now = clock.now()
     message = (
-        Message.objects.select_for_update(of=("self",))
+        queries.with_suppression(Message.objects.select_for_update(of=("self",)))
         .select_related("client__site", "client__user", "staff__user")
         .filter(pk=pk, claimed_by=token, state=MessageState.CLAIMED)
         .first()
@@ -123,8 +125,7 @@ def _send(
     try:
         carrier.send(letter)
     except RefusedForGood as refused:
-        claim.update(state=MessageState.FAILED, reason=refused.reason, **FREE)
-        return "failed"
+        return _refused(pk, token, letter, refused.reason, clock.now())
     except TryLater:
         return _try_later(pk, token, clock.now())
     except CarrierDown as error:
@@ -136,6 +137,16 @@ def _send(
         kind = Message.objects.values_list("kind", flat=True).get(pk=pk)
         return settle_unknown(pk=pk, token=token, kind=kind, now=clock.now())
     return _record(pk, token, clock.now())
+
+
+@transaction.atomic
+def _refused(pk: int, token: str, letter: Letter, reason: str, now: datetime) -> str:
+    claim = Message.objects.filter(pk=pk, claimed_by=token, state=MessageState.CLAIMED)
+    claim.update(state=MessageState.FAILED, reason=reason, **FREE)
+    if reason == "no_such_address":
+        message = Message.objects.select_related("client", "staff").get(pk=pk)
+        suppress_address(by=system_actor(), message=message, address=letter.address, now=now)
+    return "failed"
 
 
 def _record(pk: int, token: str, now: datetime) -> str:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.conf import settings
 from django.db import transaction
 
 from clinic.people.models import Client, Staff, User
+from clinic.people.queries import consents
 from clinic.people.vocab import Channel
 from clinic.reminders import bell
 from clinic.reminders.kinds import kind as registered_kind
@@ -25,12 +27,13 @@ def queue_message(
     not_after: datetime,
     now: datetime,
     values: dict[str, str] | None = None,
-    channel: Channel = Channel.EMAIL,
+    channel: Channel | None = None,
 ) -> Message | None:
     """Queue once per `dedup_key`; None when that message is already there.
 
     `about` is `kind:public id` of what it is about, `values` holds texts for the wording's placeholders (a first
-    name and times only). KeyError for a kind no app registered.
+    name and times only). Without a `channel` it is mail, or a text message to a client who agreed to these and not to mail,
+    where the clinic has a gateway. KeyError for a kind no app registered.
     """
     registered_kind(kind)
     message, created = Message.objects.get_or_create(
@@ -39,7 +42,7 @@ def queue_message(
             "kind": kind,
             "client": to if isinstance(to, Client) else None,
             "staff": to if isinstance(to, Staff) else None,
-            "channel": channel,
+            "channel": channel or _channel_of(to),
             "about": about,
             "values": values or {},
             "due": due,
@@ -50,3 +53,10 @@ def queue_message(
     if created and due <= now:
         bell.ring()
     return message if created else None
+
+
+def _channel_of(to: Client | Staff) -> Channel:
+    if not settings.SMS_URL or not isinstance(to, Client) or not to.phone:
+        return Channel.EMAIL
+    agreed = consents(to)
+    return Channel.SMS if agreed.get(Channel.SMS) and not agreed.get(Channel.EMAIL) else Channel.EMAIL

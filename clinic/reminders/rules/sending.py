@@ -22,6 +22,7 @@ class Recipient:
     archived: bool
     account_open: bool
     consented: bool
+    suppressed: bool = False
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,8 @@ def judge(
         return Verdict("skip", "account_closed")
     if not recipient.address:
         return Verdict("skip", "no_address")
+    if recipient.suppressed:
+        return Verdict("skip", "suppressed")
     if needs_consent and not recipient.consented:
         return Verdict("skip", "no_consent")
     if respects_quiet_hours:
