@@ -35,6 +35,7 @@ app.conf.update(
         "deliver-messages": {"task": "reminders.deliver", "schedule": settings.TICK_SECONDS},
         "pass-on-offers": {"task": "booking.pass_on_offers", "schedule": 3 * settings.TICK_SECONDS},
         "plan-visit-reminders": {"task": "booking.plan_reminders", "schedule": 15 * settings.TICK_SECONDS},
+        "plan-digests": {"task": "reminders.plan_digests", "schedule": 15 * settings.TICK_SECONDS},
         "plan-reassessment-reminders": {"task": "visits.plan_reminders", "schedule": 15 * settings.TICK_SECONDS},
         "follow-programs": {"task": "following.follow", "schedule": 15 * settings.TICK_SECONDS},
         "seal-trail": {"task": "trust.seal", "schedule": 15 * settings.TICK_SECONDS},

@@ -30,6 +30,16 @@ def flag(name: str, default: bool = False) -> bool:
     raise ImproperlyConfigured(f"{name} must be 1 or 0, not {value!r}")
 
 
+def hour(name: str, default: str) -> int | None:
+    """An hour of the day, 0 to 23; None for `off`. Anything else is refused."""
+    value = text(name, default)
+    if value == "off":
+        return None
+    if not (value.isascii() and value.isdigit() and int(value) <= 23):
+        raise ImproperlyConfigured(f"{name} must be an hour from 0 to 23, or off, not {value!r}")
+    return int(value)
+
+
 def kept_secret(folder: Path) -> str:
     """A secret made once for the embedded mode and kept beside its database, readable by the owner only."""
     path = folder / "secret-key"

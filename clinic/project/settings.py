@@ -223,6 +223,7 @@ EMAIL_HOST_USER = env.text("INTERVALE_SMTP_USER")
 EMAIL_HOST_PASSWORD = env.text("INTERVALE_SMTP_PASSWORD")
 EMAIL_USE_TLS = env.flag("INTERVALE_SMTP_TLS", FULL)
 EMAIL_TIMEOUT = 20
+DIGEST_HOUR = env.hour("INTERVALE_DIGEST_HOUR", "7")   # by the clock of a person's site; None: no digest
 DEFAULT_FROM_EMAIL = env.text("INTERVALE_FROM", "clinic@intervale.example")
 
 # --- text messages -------------------------------------------------------------------------------------------------

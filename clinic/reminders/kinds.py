@@ -14,7 +14,7 @@ StillWanted = Callable[[Any, datetime], str | None]
 
 @dataclass(frozen=True)
 class Wording:
-    """Subject and body; `{first_name}`, `{time}`, `{day}`, `{clinic}`, `{phone}`, `{url}` are the only placeholders."""
+    """Subject and body; `{first_name}`, `{time}`, `{day}`, `{clinic}`, `{phone}`, `{url}`, `{counts}`: no others."""
 
     subject: str
     body: str

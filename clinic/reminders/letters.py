@@ -57,16 +57,7 @@ def recipient_of(message: Message) -> Recipient:
 
 def write_letter(message: Message, kind: Kind, recipient: Recipient) -> Letter:
     """Subject and body from the kind's wording; a `url` value that starts with / is put behind the public address."""
-    site = _site_of(message)
-    values = {
-        "first_name": recipient.first_name,
-        "clinic": site.name if site else "",
-        "phone": site.phone if site else "",
-        "url": "/",
-        **message.values,
-    }
-    if str(values["url"]).startswith("/"):
-        values["url"] = f"{settings.PUBLIC_URL}{values['url']}"
+    values = placed({"first_name": recipient.first_name, **message.values}, _site_of(message))
     wording = kind.wordings[pick_language(recipient.language, kind.wordings)]
     return Letter(
         address=recipient.address,
@@ -75,6 +66,14 @@ def write_letter(message: Message, kind: Kind, recipient: Recipient) -> Letter:
         reference=str(message.public_id),
         attachment=kind.attach(message, recipient.address) if kind.attach and message.channel == Channel.EMAIL else None,
     )
+
+
+def placed(values: dict[str, str], site: Site | None) -> dict[str, str]:
+    """`values` with what a site adds: its name, its number, and the public address before a `url` that starts with /."""
+    whole = {"clinic": site.name if site else "", "phone": site.phone if site else "", "url": "/", **values}
+    if str(whole["url"]).startswith("/"):
+        whole["url"] = f"{settings.PUBLIC_URL}{whole['url']}"
+    return whole
 
 
 def _site_of(message: Message) -> Site | None:

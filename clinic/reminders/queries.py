@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.conf import settings
-from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet
+from django.db.models import Count, Exists, Min, OuterRef, Prefetch, Q, QuerySet
 from django.db.models.functions import Lower
 
 from clinic.people.models import Site, Staff, User
@@ -19,6 +19,7 @@ from clinic.reminders.models import Heartbeat, Hold, InboxMessage, Message, Supp
 from clinic.reminders.vocab import DELIVER, MessageState, down
 
 NEEDS_A_PERSON = (MessageState.FAILED, MessageState.UNKNOWN)
+DIGEST_ROLES = (Role.CLINICIAN, Role.FRONT_DESK)
 LATEST_ALARM = timedelta(minutes=5)
 
 
@@ -47,8 +48,20 @@ def message_for(user: User, public_id: UUID | str) -> Message:
 
 def zone_for(user: User) -> str:
     """The zone that times are shown in: that of the first site the user works at."""
-    site = sites_for(user).first()
+    site = first_site(user)
     return site.zone if site else "UTC"
+
+
+def first_site(user: User) -> Site | None:
+    """The first site the user works at, by name."""
+    return sites_for(user).first()
+
+
+def digest_readers() -> list[tuple[Staff, str]]:
+    """Active clinicians and the desk, each with the zone of the first of their sites by name. Two queries."""
+    staff = Staff.objects.filter(user__role__in=DIGEST_ROLES, user__is_active=True, sites__isnull=False).distinct()
+    rows = staff.select_related("user").prefetch_related(Prefetch("sites", Site.objects.order_by("name"))).order_by("pk")
+    return [(row, row.sites.all()[0].zone) for row in rows]
 
 
 def held() -> Hold | None:

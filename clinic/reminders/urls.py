@@ -10,6 +10,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("messages/check/", views.mail_check, name="check"),
     path("messages/hold/", views.hold, name="hold"),
     path("messages/release/", views.release, name="release"),
+    path("messages/wordings/", views.wordings, name="wordings"),
     path("messages/addresses/", views.addresses, name="addresses"),
     path("messages/addresses/<uuid:public_id>/lift/", views.lift, name="lift"),
     path("reports/sms", reports.sms, name="sms_report"),

@@ -24,6 +24,8 @@ from clinic.reminders.actions.hold_messages import hold_messages
 from clinic.reminders.actions.lift_suppression import lift_suppression
 from clinic.reminders.actions.release_messages import release_messages
 from clinic.reminders.actions.retry_message import retry_message
+from clinic.reminders.kinds import all_kinds
+from clinic.reminders.preview import preview_of
 from clinic.reminders.rules.exposition import CONTENT_TYPE, exposition
 from clinic.reminders.vocab import HoldReason
 
@@ -109,6 +111,15 @@ def _addresses(request: HttpRequest, wrong: dict[str, object], status: int) -> H
     shown = page_of(queries.suppressions_for(me(request)), request)
     values = {"page": shown, "zone": queries.zone_for(me(request)), "wrong": wrong}
     return render(request, "reminders/addresses.html", values, status=status)
+
+
+@page(*OFFICE)
+def wordings(request: HttpRequest) -> HttpResponse:
+    """What every message says, in each language, with invented values."""
+    shown = page_of(all_kinds(), request, size=8)
+    site = queries.first_site(me(request))
+    previews = [preview_of(kind, site) for kind in shown]
+    return render(request, "reminders/wordings.html", {"page": shown, "previews": previews})
 
 
 @page(Role.LEAD, methods=("POST",))

@@ -10,6 +10,7 @@ class FollowingConfig(AppConfig):
     def ready(self) -> None:
         # the models must be loaded first
         import_module("programs.following.messages")
+        import_module("programs.following.digest")
         import_module("programs.following.gauges")
         import_module("programs.following.receivers")
         import_module("programs.following.client_page")

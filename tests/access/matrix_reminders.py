@@ -36,6 +36,7 @@ ROWS = [
     Row("GET", "reminders:live", expect=(200, 200, 200, 200, 200, 200, 200, 200)),
     # nothing has been delivered in this database yet
     Row("GET", "reminders:ready", expect=(503, 503, 503, 503, 503, 503, 503, 503)),
+    Row("GET", "reminders:wordings", expect=(302, 404, 404, 200, 404, 404, 200, 302)),
     Row("GET", "reminders:addresses", expect=(302, 404, 404, 200, 404, 404, 200, 302)),
     Row(
         "POST", "reminders:lift", expect=(302, 404, 404, 302, 404, 404, 302, 302), make=_dead_address_of_ada,

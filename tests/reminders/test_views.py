@@ -21,8 +21,8 @@ def test_the_list_takes_the_same_number_of_queries_for_one_and_three(queue, brow
         queue(to=cast.mina if number == 1 else cast.ada)
     browser = browse(cast.desk.user)
     browser.get(LIST)   # the first page of a session writes the session
-    # session, user, count, messages, zone of the site
-    with django_assert_num_queries(6):
+    # session, user, count, messages, zone of the site, the hold, how many addresses do not work
+    with django_assert_num_queries(7):
         page = browser.get(LIST).content.decode()
     assert page.count("<th scope=\"row\">Test note</th>") == count
 

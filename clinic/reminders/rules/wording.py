@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-PLACEHOLDERS = frozenset({"first_name", "time", "day", "clinic", "phone", "url"})
+PLACEHOLDERS = frozenset({"first_name", "time", "day", "clinic", "phone", "url", "counts"})
 _HOLE = re.compile(r"\{([^{}]*)\}")
 # line and paragraph separators would start a mail header; direction overrides would turn the rest of the line round
 _UNSAFE = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]+")
