@@ -239,6 +239,12 @@ def bookable_clinician(user: User, site: Site, public_id: UUID | str) -> Staff:
     return found
 
 
+def clinician_mailed(email: str) -> Staff | None:
+    """The active clinician with that mail address. No rights are asked here: for whoever runs the installation."""
+    rows = Staff.objects.filter(user__email=email.strip().lower(), user__role=Role.CLINICIAN, user__is_active=True)
+    return rows.first()
+
+
 def next_visits(client_pks: Iterable[int], now: datetime) -> dict[int, Appointment]:
     """The next visit in the book of each client. One query."""
     rows = Appointment.objects.filter(client__in=list(client_pks), status__in=UPCOMING, starts__gte=now)

@@ -19,7 +19,7 @@ def zone(name: str) -> ZoneInfo:
     """The IANA zone of that name. ValueError when there is none."""
     try:
         return ZoneInfo(name)
-    except (ZoneInfoNotFoundError, ValueError) as error:
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:   # OSError: a folder of zones, such as Europe
         raise ValueError(f"{name!r} is not an IANA time zone") from error
 
 
