@@ -89,8 +89,7 @@ def test_each_feed_says_when_and_nothing_of_whom_or_why(cast, browse):
 
 
 def test_the_lines_are_as_the_standard_wants_them(cast):
-    cast.site.name = "Ein langer Name mit Ümlauten, und \u0000einem Komma\r\nATTENDEE:mailto:x@y.example " + "ä" * 60
-    cast.site.name = cast.site.name.replace("\u0000", "")
+    cast.site.name = "Straße, Ümlaut\r\nATTENDEE:mailto:x@y.example " + "ä" * 30   # 80 letters at most
     cast.site.save()
     book(cast)
     feed, _ = made(cast.ada.user)
