@@ -89,25 +89,20 @@ def entry(day, log, edit, pain, items, revision) -> SessionEntry:
     )
 
 
-def test_the_end_is_equal_to_the_whole_after_each_log(cast, program, short, ways, now):
+@QUICK
+@given(st.lists(logged, min_size=5, max_size=8), st.lists(st.sampled_from([None, 1, 3, 6]), min_size=1, max_size=4))
+def test_the_end_is_equal_to_the_whole_after_each_log(cast, program, short, ways, now, rows, moods):
     """Edits that move a session to another day, late ones and ones sent twice, after five weeks of two sessions a day."""
-
-    @QUICK
-    @given(st.lists(logged, min_size=5, max_size=8), st.lists(st.sampled_from([None, 1, 3, 6]), min_size=1, max_size=4))
-    def equal(rows, moods):
-        forget()
-        in_bulk(cast, program, now, days=35, moods=moods)
-        at, revision = now + timedelta(days=DAYS), Revision.objects.get(program=program)
-        for row in rows:
-            log_sessions(by=cast.ada.user, program=program, entries=[entry(*row, revision)], now=at)
-            quick = stored()
-            follow_program(program=program, now=at)
-            assert stored() == quick
-        assert rebuild_following(now=at).differences == []
-
-    equal()
-    # a single history may need the whole after each of its logs; of several some must have taken the short way
-    assert ways["recent"] > 0
+    forget()
+    in_bulk(cast, program, now, days=35, moods=moods)
+    at, revision, taken = now + timedelta(days=DAYS), Revision.objects.get(program=program), ways["recent"]
+    for row in rows:
+        log_sessions(by=cast.ada.user, program=program, entries=[entry(*row, revision)], now=at)
+        quick = stored()
+        follow_program(program=program, now=at)
+        assert stored() == quick
+    assert ways["recent"] > taken
+    assert rebuild_following(now=at).differences == []
 
 
 def daily(cast, program, now, first, last):
