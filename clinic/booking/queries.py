@@ -25,6 +25,7 @@ from clinic.people.vocab import Role
 from clinic.reminders.models import Message
 
 UNDO_FOR = timedelta(minutes=1)
+LONGEST_DAY = timedelta(hours=26)   # one on which the clock is put back, with room to spare
 UPCOMING = (AppointmentStatus.PENDING, AppointmentStatus.BOOKED)
 _RELATED = ("site", "client", "clinician", "room", "visit_type")
 
@@ -162,9 +163,14 @@ def can_cancel(appointment: Appointment) -> bool:
     return AppointmentStatus.CANCELLED in NEXT[appointment.status]
 
 
-def to_remind(now: datetime, ahead: timedelta) -> list[Appointment]:
-    """Visits that start within `ahead`, of clients who have not been told of their time since then. Two queries."""
-    visits = Appointment.objects.filter(status__in=UPCOMING, starts__gt=now, starts__lte=now + ahead)
+def reminder_due(visit: Appointment) -> datetime:
+    """When its reminder is due: a day before by the clock where it takes place (common practice, no source)."""
+    return zones.day_before(visit.starts, visit.site.zone)
+
+
+def to_remind(now: datetime) -> list[Appointment]:
+    """Visits that are a day away or nearer, of clients who have not been told of their time since then. Two queries."""
+    visits = Appointment.objects.filter(status__in=UPCOMING, starts__gt=now, starts__lte=now + LONGEST_DAY)
     rows = list(visits.select_related(*_RELATED).order_by("starts", "pk"))
     told = Message.objects.filter(
         kind__in=("visit_booked", "visit_moved"), about__in=[f"appointment:{row.public_id}" for row in rows]
@@ -172,9 +178,8 @@ def to_remind(now: datetime, ahead: timedelta) -> list[Appointment]:
     latest: dict[str, datetime] = {}
     for key, created in told:
         latest[key] = max(created, latest.get(key, created))
-    return [
-        row for row in rows if latest.get(f"appointment:{row.public_id}", row.starts - ahead) <= row.starts - ahead
-    ]
+    dues = ((row, reminder_due(row)) for row in rows)
+    return [row for row, due in dues if due <= now and latest.get(f"appointment:{row.public_id}", due) <= due]
 
 
 def visits_of(user: User, client: Client, now: datetime) -> tuple[list[Appointment], list[Appointment]]:

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from django.utils import dateformat, translation
 
 from clinic.booking.models import Appointment, ProposedMove
+from clinic.booking.queries import reminder_due
 from clinic.booking.vocab import AppointmentStatus
 from clinic.people.models import User
 from clinic.people.rules import zones
@@ -14,7 +15,6 @@ from clinic.reminders.actions.queue_message import queue_message
 from clinic.reminders.models import Message
 from clinic.reminders.vocab import MessageState
 
-REMIND_BEFORE = timedelta(hours=24)   # common practice, no source
 USELESS_BEFORE = timedelta(hours=1)   # a message that would come later than this before the visit is not sent
 WITH_LINK = ("visits_booked", "visit_offered")   # what is said there needs the page of visits
 DAY_FORMAT = {"en": "l j F", "es": r"l j \d\e F"}
@@ -23,7 +23,7 @@ DAY_FORMAT = {"en": "l j F", "es": r"l j \d\e F"}
 def tell_client(kind: str, appointment: Appointment, *, by: User, now: datetime) -> bool:
     """Queue `kind` once per visit and version. False when it is too late to be of use, or already queued."""
     last = appointment.starts - USELESS_BEFORE
-    due = max(now, appointment.starts - REMIND_BEFORE) if kind == "visit_reminder" else now
+    due = max(now, reminder_due(appointment)) if kind == "visit_reminder" else now
     if last < due:
         return False
     message = queue_message(

@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db import transaction
 
 from clinic.booking.queries import to_remind
-from clinic.booking.telling import REMIND_BEFORE, tell_client
+from clinic.booking.telling import tell_client
 from clinic.people.models import User
 
 
@@ -17,4 +17,4 @@ def plan_visit_reminders(*, by: User, now: datetime) -> int:
 
     A client who was told of a booking or a move within the last day before the visit gets no reminder on top.
     """
-    return sum(tell_client("visit_reminder", visit, by=by, now=now) for visit in to_remind(now, REMIND_BEFORE))
+    return sum(tell_client("visit_reminder", visit, by=by, now=now) for visit in to_remind(now))

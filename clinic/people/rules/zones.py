@@ -60,15 +60,61 @@ def day_bounds(day: date, zone_name: str) -> tuple[datetime, datetime]:
     return lenient_instant(day, time(0), zone_name), lenient_instant(day + timedelta(days=1), time(0), zone_name)
 
 
+def day_before(at: datetime, zone_name: str) -> datetime:
+    """The moment a day before `at` by the clock of the zone: the same time of day, on the calendar day before.
+
+    Over a clock change that is 23 or 25 hours, not 24. Where the clock skips that time it is the moment of the skip, where
+    the clock shows it twice the first of the two.
+    """
+    local = at.astimezone(zone(zone_name))
+    return clock_reaches(local.date() - timedelta(days=1), local.time(), zone_name)
+
+
+def clock_reaches(day: date, at: time, zone_name: str) -> datetime:
+    """The first UTC instant of `day` at which the clock shows `at` or, where it skips that, what comes after the skip."""
+    place = zone(zone_name)
+    wall = datetime.combine(day, at.replace(tzinfo=None, fold=0))
+    first, second = (wall.replace(tzinfo=place, fold=fold).astimezone(UTC) for fold in (0, 1))
+    if first > second:   # skipped: the change lies between the two readings
+        return _clock_change(second, first, place) or first
+    return first
+
+
 def outside_quiet_hours(now: datetime, quiet_from: time, quiet_until: time, zone_name: str) -> datetime:
-    """`now`, or the end of the quiet hours that `now` lies in. Equal bounds mean no quiet hours."""
-    if quiet_from == quiet_until:
+    """`now`, or the first moment after it at which the clock shows no quiet time. Equal bounds mean no quiet hours.
+
+    A clock put back into the quiet hours makes it quiet again; a clock put forward over their end, or back before their
+    begin, ends them at that moment.
+    """
+    place = zone(zone_name)
+    if not _quiet(now, quiet_from, quiet_until, place):
         return now
-    local = now.astimezone(zone(zone_name))
-    at = local.time().replace(tzinfo=None, fold=0)
-    overnight = quiet_from > quiet_until
-    quiet = (at >= quiet_from or at < quiet_until) if overnight else quiet_from <= at < quiet_until
-    if not quiet:
-        return now
-    ends_tomorrow = overnight and at >= quiet_from
-    return lenient_instant(local.date() + timedelta(days=ends_tomorrow), quiet_until, zone_name)
+    local = now.astimezone(place)
+    ends_tomorrow = quiet_from > quiet_until and local.time().replace(fold=0) >= quiet_from
+    wall = datetime.combine(local.date() + timedelta(days=ends_tomorrow), quiet_until)
+    # read with either offset: of a time shown twice both count, a time skipped gives none that is not quiet
+    ends = [wall.replace(tzinfo=place, fold=fold).astimezone(UTC) for fold in (0, 1)]
+    change = _clock_change(now, max(ends), place)
+    moments = sorted([*ends, *([change] if change else [])])
+    fits = (each for each in moments if each > now and not _quiet(each, quiet_from, quiet_until, place))
+    return next(fits, moments[-1])
+
+
+def _quiet(moment: datetime, quiet_from: time, quiet_until: time, place: ZoneInfo) -> bool:
+    at = moment.astimezone(place).time().replace(fold=0)
+    if quiet_from <= quiet_until:
+        return quiet_from <= at < quiet_until
+    return at >= quiet_from or at < quiet_until
+
+
+def _clock_change(begin: datetime, end: datetime, place: ZoneInfo) -> datetime | None:
+    """The first instant after `begin` and up to `end` with another distance from UTC; None when it is the same at both."""
+    offset = begin.astimezone(place).utcoffset()
+    if end <= begin or end.astimezone(place).utcoffset() == offset:
+        return None
+    low, high = 0, -(-(end - begin) // timedelta(seconds=1))   # seconds after `begin`: no change yet, changed
+    while high - low > 1:
+        middle = (low + high) // 2
+        changed = (begin + timedelta(seconds=middle)).astimezone(place).utcoffset() != offset
+        low, high = (low, middle) if changed else (middle, high)
+    return (begin + timedelta(seconds=high)).replace(microsecond=0)
