@@ -24,6 +24,7 @@ from clinic.people.access import me
 from clinic.people.models import IdempotencyKey
 from clinic.people.permissions import RolePermission, TokenThrottle
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 from clinic.people.vocab import Role
 
 
@@ -93,7 +94,7 @@ def problem(error: Exception, context: dict[str, Any]) -> Response | None:
 def idempotent(method: Callable[..., Response]) -> Callable[..., Response]:
     """Answer a repeated POST carrying the same Idempotency-Key with the first answer.
 
-    Same key and other body: 422. First one still running: 409 with Retry-After. Without the header: no effect.
+    Same key and other body: 422. Without the header: no effect.
     """
 
     @wraps(method)
@@ -105,24 +106,32 @@ def idempotent(method: Callable[..., Response]) -> Callable[..., Response]:
             raise Refusal("bad_idempotency_key", "Idempotency-Key may have 80 characters at most.", status=400)
         text = f"{request.method} {request.path} {json.dumps(request.data, sort_keys=True, default=str)}"
         digest = hashlib.sha256(text.encode()).hexdigest()
-        try:
-            with transaction.atomic():
-                row = IdempotencyKey.objects.create(
-                    user=me(request), key=key, request_hash=digest, created=timezone.now()
-                )
-        except IntegrityError:
-            return _again(request, key, digest)
-        try:
-            response = method(view, request, *args, **kwargs)
-        except BaseException:
-            row.delete()
-            raise
-        IdempotencyKey.objects.filter(pk=row.pk).update(
-            status=response.status_code, body=json.loads(json.dumps(response.data, default=str))
-        )
-        return response
+        answer = _first(method, view, request, key, digest, args, kwargs)
+        return _again(request, key, digest) if answer is None else answer
 
     return answered
+
+
+@in_one_transaction
+def _first(
+    method: Callable[..., Response], view: APIView, request: Request, key: str, digest: str, args: Any, kwargs: Any
+) -> Response | None:
+    """Key, work and answer in one transaction: whatever dies in between, all three stay or none. None: the key is taken.
+
+    The same key sent meanwhile waits at the unique index for this one to end.
+    """
+    try:
+        with transaction.atomic():
+            row = IdempotencyKey.objects.create(
+                user=me(request), key=key, request_hash=digest, created=timezone.now()
+            )
+    except IntegrityError:
+        return None
+    response = method(view, request, *args, **kwargs)
+    IdempotencyKey.objects.filter(pk=row.pk).update(
+        status=response.status_code, body=json.loads(json.dumps(response.data, default=str))
+    )
+    return response
 
 
 ABANDONED = timedelta(minutes=2)

@@ -7,9 +7,11 @@ import os
 import secrets
 from pathlib import Path
 from typing import Any
-from urllib.parse import unquote, urlsplit
+from urllib.parse import SplitResult, unquote, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
+
+CONNECT_SECONDS = 5   # a database that does not answer is away, rather than waited for
 
 
 def text(name: str, default: str = "") -> str:
@@ -72,15 +74,35 @@ def database(url: str, folder: Path, test_suffix: str = "") -> dict[str, Any]:
             "TEST": {"NAME": str(folder / f"test{test_suffix}.sqlite3")},
         }
     if parts.scheme in {"postgres", "postgresql"}:
-        return {
-            "ENGINE": "django.db.backends.postgresql",
-            "NAME": parts.path.lstrip("/"),
-            "USER": unquote(parts.username or ""),
-            "PASSWORD": unquote(parts.password or "") or text("INTERVALE_DATABASE_PASSWORD"),
-            "HOST": parts.hostname or "",
-            "PORT": str(parts.port or ""),
-            "CONN_MAX_AGE": 60,
-            "CONN_HEALTH_CHECKS": True,
-            "TEST": {"NAME": f"test_intervale{test_suffix}"},
-        }
+        return _postgres(parts, test_suffix)
     raise ImproperlyConfigured(f"INTERVALE_DATABASE must be sqlite or postgres://…, not {parts.scheme!r}")
+
+
+def number(name: str, default: int, least: int, most: int) -> int:
+    """A whole number within bounds; anything else is refused."""
+    value = text(name, str(default))
+    if not (value.isascii() and value.isdigit() and least <= int(value) <= most):
+        raise ImproperlyConfigured(f"{name} must be a whole number from {least} to {most}, not {value!r}")
+    return int(value)
+
+
+def _postgres(parts: SplitResult, test_suffix: str) -> dict[str, Any]:
+    """One connection a thread, kept for a minute; or a pool of the process; or a pooler in between, which keeps its own."""
+    pool, pooler = number("INTERVALE_DATABASE_POOL", 0, 0, 200), flag("INTERVALE_DATABASE_POOLER")
+    options: dict[str, Any] = {"connect_timeout": CONNECT_SECONDS}
+    if pool:
+        options["pool"] = {"min_size": 1, "max_size": pool, "timeout": CONNECT_SECONDS}
+    return {
+        "ENGINE": "django.db.backends.postgresql",
+        "NAME": parts.path.lstrip("/"),
+        "USER": unquote(parts.username or ""),
+        "PASSWORD": unquote(parts.password or "") or text("INTERVALE_DATABASE_PASSWORD"),
+        "HOST": parts.hostname or "",
+        "PORT": str(parts.port or ""),
+        "CONN_MAX_AGE": 0 if pool else 60,
+        "CONN_HEALTH_CHECKS": True,
+        # a pooler gives each transaction another connection: a cursor that outlives one is lost
+        "DISABLE_SERVER_SIDE_CURSORS": pooler,
+        "OPTIONS": options,
+        "TEST": {"NAME": f"test_intervale{test_suffix}"},
+    }

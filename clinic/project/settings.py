@@ -110,7 +110,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 REDIS_URL = env.text("INTERVALE_REDIS")
 CACHES = {
     "default": (
-        {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+        {"BACKEND": "clinic.project.steady_cache.SteadyCache", "LOCATION": REDIS_URL}
         if REDIS_URL
         else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
     )
@@ -222,7 +222,7 @@ EMAIL_PORT = int(env.text("INTERVALE_SMTP_PORT", "25"))
 EMAIL_HOST_USER = env.text("INTERVALE_SMTP_USER")
 EMAIL_HOST_PASSWORD = env.text("INTERVALE_SMTP_PASSWORD")
 EMAIL_USE_TLS = env.flag("INTERVALE_SMTP_TLS", FULL)
-EMAIL_TIMEOUT = 20
+EMAIL_TIMEOUT = env.number("INTERVALE_SMTP_SECONDS", 20, 1, 300)   # for each step of handing a mail over
 DIGEST_HOUR = env.hour("INTERVALE_DIGEST_HOUR", "7")   # by the clock of a person's site; None: no digest
 DEFAULT_FROM_EMAIL = env.text("INTERVALE_FROM", "clinic@intervale.example")
 
@@ -230,7 +230,7 @@ DEFAULT_FROM_EMAIL = env.text("INTERVALE_FROM", "clinic@intervale.example")
 SMS_URL = env.text("INTERVALE_SMS_URL")   # without one nothing is sent as a text message
 SMS_KEY = env.text("INTERVALE_SMS_KEY")
 SMS_SIGNING_KEY = env.text("INTERVALE_SMS_SIGNING_KEY")
-SMS_SECONDS = 15
+SMS_SECONDS = env.number("INTERVALE_SMS_SECONDS", 15, 1, 300)   # for the whole of handing a text over
 
 # --- monitoring ----------------------------------------------------------------------------------------------------
 METRICS_TOKEN = env.text("INTERVALE_METRICS_TOKEN")   # without one there are no figures to be had

@@ -16,6 +16,7 @@ from clinic.people.queries import sites_for
 from clinic.people.refusal import NotThere
 from clinic.people.vocab import Channel, Role
 from clinic.reminders.models import Heartbeat, Hold, InboxMessage, Message, Suppression
+from clinic.reminders.redis_state import redis_state
 from clinic.reminders.vocab import DELIVER, MessageState, down
 
 NEEDS_A_PERSON = (MessageState.FAILED, MessageState.UNKNOWN)
@@ -124,10 +125,15 @@ class Health:
     worker: str       # ok | late | never
     age: int | None
     mail: str         # ok | down
+    redis: str        # ok | down | full | none: the clinic runs without
 
     @property
     def ready(self) -> bool:
-        return self.worker == "ok"
+        return self.worker == "ok" and self.redis in {"ok", "none"}
+
+    def parts(self) -> dict[str, object]:
+        """Each part by name, for a health page."""
+        return {"worker": self.worker, "worker_age_seconds": self.age, "mail": self.mail, "redis": self.redis}
 
 
 def alarm_after() -> timedelta:
@@ -136,10 +142,10 @@ def alarm_after() -> timedelta:
 
 
 def health(now: datetime) -> Health:
-    """Read from the heartbeat rows. A database error goes through to the caller."""
+    """Read from the heartbeat rows, and from Redis itself. A database error goes through to the caller."""
     beats = dict(Heartbeat.objects.filter(name__in=[DELIVER, down(Channel.EMAIL)]).values_list("name", "at"))
-    mail = "down" if down(Channel.EMAIL) in beats else "ok"
+    mail, redis = "down" if down(Channel.EMAIL) in beats else "ok", redis_state(settings.REDIS_URL)
     if DELIVER not in beats:
-        return Health("never", None, mail)
+        return Health("never", None, mail, redis)
     age = now - beats[DELIVER]
-    return Health("ok" if age <= alarm_after() else "late", max(0, int(age.total_seconds())), mail)
+    return Health("ok" if age <= alarm_after() else "late", max(0, int(age.total_seconds())), mail, redis)

@@ -157,19 +157,12 @@ def live(request: HttpRequest) -> HttpResponse:
 
 @reading_for_all
 def ready(request: HttpRequest) -> HttpResponse:
-    """Whether the database answers and messages are being delivered; 503 when not."""
+    """Whether the database and Redis answer and messages are being delivered; 503 when not, and each part by name."""
     try:
         state = queries.health(timezone.now())
     except DatabaseError:
         return _status({"ready": False, "database": "down"}, 503)
-    body = {
-        "ready": state.ready,
-        "database": "ok",
-        "worker": state.worker,
-        "worker_age_seconds": state.age,
-        "mail": state.mail,
-    }
-    return _status(body, 200 if state.ready else 503)
+    return _status({"ready": state.ready, "database": "ok", **state.parts()}, 200 if state.ready else 503)
 
 
 @reading_for_all

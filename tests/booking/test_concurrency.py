@@ -168,7 +168,7 @@ def broken_off(monkeypatch, times):
             raise OperationalError("deadlock detected")
 
     monkeypatch.setattr(claiming, "take", take)
-    monkeypatch.setattr("clinic.booking.retrying.PAUSE", 0)
+    monkeypatch.setattr("clinic.people.retrying.PAUSE", 0)
 
 
 def test_a_deadlock_is_tried_again_three_times(cast, start, browse, monkeypatch):

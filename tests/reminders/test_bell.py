@@ -14,6 +14,11 @@ from clinic.reminders.models import InboxMessage
 from tests.conftest import NOW
 
 
+@pytest.fixture(autouse=True)
+def _nothing_known_of_the_broker(monkeypatch):
+    monkeypatch.setitem(bell._quiet, "until", 0.0)
+
+
 @pytest.fixture
 def rings(settings, monkeypatch):
     settings.CELERY_TASK_ALWAYS_EAGER = False
@@ -71,3 +76,6 @@ def test_a_dead_broker_is_logged_and_does_not_hold_up_the_request(
     assert [(record.msg, record.args) for record in caplog.records] == [
         ("doorbell_failed", {"error_type": "OperationalError"})
     ]
+    with django_capture_on_commit_callbacks(execute=True):
+        bell.ring()
+    assert len(caplog.records) == 1   # the broker is left alone for a while: the next request does not wait at all

@@ -131,7 +131,7 @@ def test_live_needs_no_database(browse):
     assert browse().post("/health/live").status_code == 405
 
 
-def test_ready_is_red_without_a_heartbeat_and_green_with_a_fresh_one(browse, db, django_assert_num_queries):
+def test_ready_is_red_without_a_heartbeat_and_green_with_a_fresh_one(browse, db, settings, django_assert_num_queries):
     answer = browse().get("/health/ready")
     assert (answer.status_code, answer.json()["worker"]) == (503, "never")
     beat("deliver", timezone.now() - timedelta(minutes=20))
@@ -143,7 +143,7 @@ def test_ready_is_red_without_a_heartbeat_and_green_with_a_fresh_one(browse, db,
     assert answer.status_code == 200
     assert answer.json() == {
         "ready": True, "database": "ok", "worker": "ok", "worker_age_seconds": answer.json()["worker_age_seconds"],
-        "mail": "ok",
+        "mail": "ok", "redis": "ok" if settings.REDIS_URL else "none",
     }
     assert answer["Cache-Control"] == "no-store"
 

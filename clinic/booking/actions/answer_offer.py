@@ -7,11 +7,11 @@ from datetime import datetime
 from clinic.booking import claiming, turns
 from clinic.booking.actions.mark_visit import mark_visit
 from clinic.booking.models import Appointment, Offer
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.vocab import AppointmentStatus, OfferState, WaitState
 from clinic.people import audit
 from clinic.people.models import User
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 
 
 @in_one_transaction

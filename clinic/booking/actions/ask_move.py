@@ -7,12 +7,12 @@ from datetime import datetime
 from clinic.booking.away import locked_move
 from clinic.booking.models import ProposedMove
 from clinic.booking.moves import check_open
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.telling import ask_client
 from clinic.booking.vocab import MoveState
 from clinic.people import audit
 from clinic.people.models import User
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 
 
 @in_one_transaction

@@ -9,12 +9,12 @@ from typing import Any
 from clinic.booking.actions.book_visit import book_visit
 from clinic.booking.localtime import start_of
 from clinic.booking.models import Appointment, Series, VisitType
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.rules.series import MOST_VISITS
 from clinic.booking.telling import tell_client
 from clinic.people import audit
 from clinic.people.models import Client, Staff, User
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 
 
 @in_one_transaction

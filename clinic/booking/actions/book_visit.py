@@ -6,12 +6,12 @@ from datetime import date, datetime
 
 from clinic.booking import availability, checking, claiming
 from clinic.booking.models import Appointment, Room, Series, VisitType
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.signals import appointment_changed
 from clinic.booking.telling import tell_client
 from clinic.booking.vocab import AppointmentStatus
 from clinic.people import audit
 from clinic.people.models import Client, Episode, Staff, User
+from clinic.people.retrying import in_one_transaction
 
 
 def book_visit(

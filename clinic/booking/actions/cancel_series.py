@@ -7,8 +7,8 @@ from datetime import datetime
 from clinic.booking.actions.cancel_visit import cancel_visit
 from clinic.booking.models import Appointment
 from clinic.booking.queries import in_scope
-from clinic.booking.retrying import in_one_transaction
 from clinic.people.models import User
+from clinic.people.retrying import in_one_transaction
 
 
 @in_one_transaction

@@ -8,11 +8,11 @@ from clinic.booking.actions.move_visit import move_visit
 from clinic.booking.away import locked_move
 from clinic.booking.models import Appointment, ProposedMove
 from clinic.booking.moves import check_open
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.vocab import MoveState, Resource
 from clinic.people import audit
 from clinic.people.models import User
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 
 
 @in_one_transaction

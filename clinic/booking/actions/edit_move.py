@@ -8,12 +8,12 @@ from clinic.booking import availability, checking, claiming
 from clinic.booking.away import locked_move
 from clinic.booking.models import Appointment, ProposedMove
 from clinic.booking.moves import check_open
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.rules import grid as g
 from clinic.booking.vocab import MoveState
 from clinic.people import audit
 from clinic.people.models import Staff, User
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 
 
 def edit_move(

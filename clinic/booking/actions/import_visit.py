@@ -6,11 +6,11 @@ from datetime import datetime
 
 from clinic.booking import availability, checking, claiming
 from clinic.booking.models import Appointment, Room, VisitType
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.signals import appointment_changed
 from clinic.booking.vocab import HOLDING, AppointmentStatus
 from clinic.people import audit
 from clinic.people.models import Client, Episode, Staff, User
+from clinic.people.retrying import in_one_transaction
 
 
 def import_visit(

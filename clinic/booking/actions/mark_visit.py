@@ -8,7 +8,6 @@ from clinic.booking import claiming
 from clinic.booking.changes import note_change, state_of
 from clinic.booking.models import Appointment
 from clinic.booking.queries import locked
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.rules.status import why_not
 from clinic.booking.signals import appointment_changed
 from clinic.booking.telling import tell_client
@@ -16,6 +15,7 @@ from clinic.booking.vocab import HOLDING, AppointmentStatus, ChangeKind
 from clinic.people import audit
 from clinic.people.models import User
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 from clinic.people.rules import zones
 
 

@@ -9,10 +9,10 @@ from clinic.booking.actions.move_visit import move_visit
 from clinic.booking.localtime import start_of
 from clinic.booking.models import Appointment
 from clinic.booking.queries import in_scope
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.rules.series import carried
 from clinic.people.models import Staff, User
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 
 
 @in_one_transaction

@@ -8,13 +8,13 @@ from clinic.booking import availability, checking, claiming
 from clinic.booking.changes import note_change, state_of
 from clinic.booking.models import Appointment, Room
 from clinic.booking.queries import UPCOMING, locked
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.signals import appointment_changed
 from clinic.booking.telling import tell_client
 from clinic.booking.vocab import ChangeKind
 from clinic.people import audit
 from clinic.people.models import Staff, User
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 
 
 def move_visit(

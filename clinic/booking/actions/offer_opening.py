@@ -8,12 +8,12 @@ from datetime import datetime
 from clinic.booking import turns
 from clinic.booking.models import Appointment, Offer
 from clinic.booking.queries import locked
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.vocab import OfferState
 from clinic.booking.waiting import Match, is_free_again
 from clinic.people import audit
 from clinic.people.models import User
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 
 SHORTEST, LONGEST = 5, 24 * 60   # minutes for an answer
 

@@ -6,9 +6,9 @@ from datetime import datetime
 
 from clinic.booking import turns
 from clinic.booking.models import Offer
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.vocab import OfferState
 from clinic.people.models import User
+from clinic.people.retrying import in_one_transaction
 
 
 def pass_on_offers(*, by: User, now: datetime) -> int:

@@ -7,7 +7,6 @@ from datetime import date, datetime
 
 from clinic.booking import displaced
 from clinic.booking.models import Absence, Appointment, Away, ProposedMove, Room
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.rules import grid as g
 from clinic.booking.rules.places import Book
 from clinic.booking.rules.replacing import Answer, place_all
@@ -16,6 +15,7 @@ from clinic.people import audit
 from clinic.people.models import Site, Staff, User
 from clinic.people.queries import clinicians_at
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 from clinic.people.rules import zones
 
 LONGEST_AWAY = 28      # days that can be given at once

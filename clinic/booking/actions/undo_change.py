@@ -8,13 +8,13 @@ from clinic.booking import claiming
 from clinic.booking.changes import put_back, state_of
 from clinic.booking.models import Appointment, Change
 from clinic.booking.queries import UNDO_FOR, locked
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.signals import appointment_changed
 from clinic.booking.telling import set_right
 from clinic.booking.vocab import HOLDING
 from clinic.people import audit
 from clinic.people.models import Staff, User
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 
 
 def undo_change(*, by: User, change: Change, now: datetime) -> Appointment:

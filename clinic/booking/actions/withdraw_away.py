@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import datetime
 
 from clinic.booking.models import Away
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.vocab import UNSETTLED, MoveState
 from clinic.people import audit
 from clinic.people.models import User
+from clinic.people.retrying import in_one_transaction
 
 
 @in_one_transaction

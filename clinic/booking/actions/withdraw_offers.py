@@ -6,10 +6,10 @@ from datetime import datetime
 
 from clinic.booking import turns
 from clinic.booking.models import Appointment, Offer
-from clinic.booking.retrying import in_one_transaction
 from clinic.booking.vocab import OfferState
 from clinic.people import audit
 from clinic.people.models import User
+from clinic.people.retrying import in_one_transaction
 
 
 @in_one_transaction

@@ -9,10 +9,10 @@ from django.db.models import Q
 from clinic.booking.actions.book_visit import book_visit
 from clinic.booking.models import Appointment, Room, VisitType
 from clinic.booking.queries import visit_types
-from clinic.booking.retrying import in_one_transaction
 from clinic.people import audit
 from clinic.people.models import Staff, User
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import in_one_transaction
 from clinic.people.rules import zones
 from clinic.visits.models import Reassessment
 from clinic.visits.vocab import ReassessmentStatus

@@ -21,7 +21,7 @@ class Command(BaseCommand):
             state = health(timezone.now())
         except DatabaseError:
             raise CommandError("the database does not answer") from None
-        said = json.dumps({"worker": state.worker, "worker_age_seconds": state.age, "mail": state.mail})
+        said = json.dumps(state.parts())
         if not state.ready:
             raise CommandError(said)
         self.stdout.write(said)

@@ -37,7 +37,7 @@ def in_one_transaction(work: Callable[P, R]) -> Callable[P, R]:
                 if turn < RETRIES:
                     time.sleep(PAUSE * 2**turn)
         raise Refusal(
-            "try_again", "The book is very busy just now. Nothing was saved; please try again.", status=503, retry_after=1
+            "try_again", "The records are very busy just now. Nothing was saved; please try again.", status=503, retry_after=1
         )
 
     return tried

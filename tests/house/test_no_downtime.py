@@ -1,0 +1,108 @@
+"""A migration may run while the version before it still serves: it adds, or it is named here with the reason it need not."""
+
+from __future__ import annotations
+
+import threading
+import time
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import connection
+from django.db.migrations import operations as ops
+from django.db.migrations.loader import MigrationLoader
+
+from clinic.project.management.commands import migrate
+
+OURS = ("clinic.", "programs.", "dashboards.")
+BEFORE_RELEASE = "written before the first release: no clinic runs the version before it"
+# (app, migration): why the version before need not go on working, or does although the shape says otherwise
+NAMED = {
+    ("booking", "0002_cancel_reason"): BEFORE_RELEASE,
+    ("booking", "0006_names_of_visit_types"): BEFORE_RELEASE,
+    ("booking", "0007_waitlist"): "AlterField changes choices only, which no database knows of",
+    ("following", "0003_state_rules"): BEFORE_RELEASE,
+    ("following", "0007_kept_going"): BEFORE_RELEASE,
+    ("library", "0002_other_languages"): BEFORE_RELEASE,
+    ("prescribing", "0003_days_and_times"): BEFORE_RELEASE,
+    ("reminders", "0002_message_resends"): BEFORE_RELEASE,
+}
+
+
+def _adds(operation, made: set[str]) -> bool:
+    """Whether code that knows nothing of the operation goes on reading and writing, and no big table is locked for long."""
+    if isinstance(operation, ops.CreateModel):
+        made.add(operation.name.lower())
+        return True
+    if isinstance(operation, ops.AddField):
+        # Django takes the default of a NOT NULL column away again: an INSERT of the version before would fail
+        field, new = operation.field, operation.model_name.lower() in made
+        return new or field.null or field.many_to_many or field.has_db_default()
+    if isinstance(operation, ops.AddIndex | ops.AddConstraint):
+        return operation.model_name.lower() in made   # on a table with rows it is built, or checked, under a lock
+    if isinstance(operation, ops.RunPython | ops.RunSQL):
+        return operation.reversible
+    return type(operation).__name__ in {"BtreeGistExtension", "AddIndexConcurrently", "AddConstraintNotValid"}
+
+
+def _taking() -> set[tuple[str, str]]:
+    """Our migrations that do more than add."""
+    found = set()
+    for key, migration in MigrationLoader(None).disk_migrations.items():
+        made: set[str] = set()
+        if migration.__module__.startswith(OURS) and not all(_adds(each, made) for each in migration.operations):
+            found.add(key)
+    return found
+
+
+def test_every_migration_adds_or_is_named_with_its_reason():
+    # a new one: give the field null=True or db_default=…, build the index with AddIndexConcurrently, add the constraint with
+    # AddConstraintNotValid and validate it in the next migration, or say in NAMED why it may take something away
+    assert _taking() == set(NAMED)
+
+
+def test_every_migration_can_be_undone():
+    for key, migration in MigrationLoader(None).disk_migrations.items():
+        if migration.__module__.startswith(OURS):
+            assert all(operation.reversible for operation in migration.operations), key
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_table_in_use_is_not_waited_for_and_the_migration_is_whole_afterwards(monkeypatch, capsys):
+    """Back and forth over an additive migration of the outbox, while a long report reads the table.
+
+    SQLite locks the file, not a table, and lets a reader be: there the command is Django's own.
+    """
+    monkeypatch.setattr(migrate, "PAUSE", 0.3)
+    reading, enough = threading.Event(), threading.Event()
+
+    def report():
+        with connection.cursor() as cursor:
+            cursor.execute("BEGIN")
+            cursor.execute("SELECT count(*) FROM reminders_deliveryreport")
+            reading.set()
+            enough.wait(60)
+            cursor.execute("ROLLBACK")
+        connection.close()
+
+    reader = threading.Thread(target=report)
+    reader.start()
+    reading.wait(30)
+    try:
+        if connection.vendor == "postgresql":
+            started = time.monotonic()
+            with pytest.raises(CommandError, match="A table stayed in use"):
+                call_command("migrate", "reminders", "0003", lock_seconds=1, tries=2, verbosity=0)
+            assert 2 < time.monotonic() - started < 30
+            assert "reminders_deliveryreport" in connection.introspection.table_names()   # undone whole
+            assert capsys.readouterr().err.count("A table was in use") == 2
+            threading.Timer(1.5, enough.set).start()   # the report ends while the command tries
+        else:
+            enough.set()
+            reader.join()
+        call_command("migrate", "reminders", "0003", lock_seconds=1, tries=20, verbosity=0)
+        assert "reminders_deliveryreport" not in connection.introspection.table_names()
+    finally:
+        enough.set()
+        reader.join()
+        call_command("migrate", "reminders", verbosity=0)
+    assert "reminders_deliveryreport" in connection.introspection.table_names()
