@@ -172,12 +172,12 @@ def template_card(template: Any) -> dict[str, Any]:
 
 
 def named_items(plan: Plan, language: str = "en") -> list[dict[str, Any]]:
-    """Items with the library's level, for drawings, and its words in `language` (BCP 47)."""
+    """Items with the library's level, for drawings, and its words in `language` (BCP 47); a walk is not `sided`."""
     levels = levels_named(plan)
     return [
         {
             "item": item, "level": level, "exercise": level.exercise, "words": level.exercise.in_language(language),
-            "level_words": level.in_language(language),
+            "level_words": level.in_language(language), "sided": level.exercise.kind != Kind.AEROBIC or item.side != "both",
         }
         for item in with_library(plan, levels).items
         if (level := levels.get((item.exercise, item.level)))

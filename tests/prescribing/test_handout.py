@@ -71,6 +71,38 @@ def test_what_it_says(library, plan):
     assert "Quill" not in str(data)
 
 
+def test_the_choice_of_level_is_on_it_where_the_clinician_left_one(library, plan):
+    for slug in ("clamshell", "side-plank"):
+        exercise = Exercise.objects.get(slug=slug)
+        top = exercise.levels.get(number=2)
+        Level.objects.create(exercise=exercise, number=3, name="Step 3", cues=[], dose=top.dose)
+    left = replace(plan, items=(
+        replace(plan.items[0], level=2, leeway="either"), replace(plan.items[1], level=2, leeway="easier"),
+    ))
+    assert [item["beside"] for item in data_of(left)["items"]] == [
+        ["Easier, if you need it: Step 1", "Harder, if it goes well: Step 3"], ["Easier, if you need it: Step 1"],
+    ]
+    assert data_of(left, language="es")["items"][1]["beside"] == ["Más fácil, si hace falta: Step 1"]
+    assert [item["beside"] for item in data_of(plan)["items"]] == [[], []]
+    none = replace(left, items=tuple(replace(item, leeway="none") for item in left.items))
+    drawn = [glyphs(typeset({**data_of(one), "density": "roomy"}, "svg")) for one in (left, none)]
+    said = "".join(line for item in data_of(left)["items"] for line in item["beside"])
+    assert drawn[0] - drawn[1] == len(said.replace(" ", ""))
+
+
+def test_a_walk_has_no_sides_to_speak_of(library, plan):
+    walk = Exercise.objects.create(
+        slug="walk", name="Brisk walk", region="whole_body", kind="aerobic", side="both", setup="Go.", feel="Warm.",
+        not_feel="Chest pain.",
+    )
+    Level.objects.create(exercise=walk, number=1, name="Easy", dose={"type": "continuous", "minutes": [10, 10]})
+    walking = ItemPlan(UUID(int=7), "walk", 1, Continuous(Span(10, 10)))
+    both = replace(plan.items[0], side="both")
+    data = data_of(replace(plan, items=(walking, both)))
+    assert [item["side"] for item in data["items"]] == ["", "Both sides together"]
+    assert pages(handout_pdf(data)) in (1, 2)
+
+
 def test_a_day_of_rest_has_no_box(library, plan):
     fixed = replace(plan, phases=(PhasePlan("maintenance", None, Span(1, 1), 2, weekdays=("MO", "TH")),))
     data = data_of(fixed)

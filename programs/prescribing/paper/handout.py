@@ -19,9 +19,11 @@ import typst
 from qrcode import QRCode
 from qrcode.constants import ERROR_CORRECT_M
 
+from programs.library.models import Level
 from programs.library.templatetags.library_tags import drawing
 from programs.prescribing.paper.words import STOP, Says, phone_words
-from programs.prescribing.rules.plan import Plan
+from programs.prescribing.queries import levels_beside
+from programs.prescribing.rules.plan import ItemPlan, Plan
 from programs.prescribing.rules.timeline import timeline
 from programs.prescribing.showing import PhaseRow, named_items, phase_rows, session_span
 
@@ -56,13 +58,14 @@ def handout_data(heading: Heading, plan: Plan, care: list[tuple[str, str]], toda
     rows = phase_rows(plan)
     now = next((day.asked.phase for day in days if day.asked), plan.phases[0])
     least, most = session_span(plan)
+    beside = levels_beside(plan.items)
     about = {**asdict(heading), "phone": phone_words(heading.phone)}
     return {
         "lang": say.language, "title": heading.title, "clinician": heading.clinician, "words": dict(say.words),
         "for-line": say("for", **about), "phases-line": say("now", often=say.often(now), minutes=say.minutes(least, most)),
         "qr": qr_svg(heading.url), "qr-alt": say("qr_alt", **about), "qr-line": say("qr"),
         "footer": say("footer", **about), "closing": say("closing"),
-        "items": [_item(row, say) for row in named_items(plan, say.language)],
+        "items": [_item(row, beside.get(row["item"].key, []), say) for row in named_items(plan, say.language)],
         "days": [
             {
                 "name": say.column(day.day),
@@ -76,14 +79,21 @@ def handout_data(heading: Heading, plan: Plan, care: list[tuple[str, str]], toda
     }
 
 
-def _item(row: dict[str, Any], say: Says) -> dict[str, Any]:
+def _item(row: dict[str, Any], beside: list[Level], say: Says) -> dict[str, Any]:
     item, level, words, level_words = row["item"], row["level"], row["words"], row["level_words"]
     alt = f"{words.name}: {level_words.name}"
     return {
-        "name": words.name, "dose": say.dose(item.dose, item.rounds), "side": say(item.side), "note": item.note,
+        "name": words.name, "dose": say.dose(item.dose, item.rounds), "side": say(item.side) if row["sided"] else "",
+        "note": item.note, "beside": [_beside(item, other, say) for other in beside],
         "level": level_words.name, "setup": words.setup, "feel": words.feel, "not_feel": words.not_feel,
         "cues": list(level_words.cues), "figure": drawing(level, item.side, alt), "alt": alt,
     }
+
+
+def _beside(item: ItemPlan, other: Level, say: Says) -> str:
+    """The choice that the clinician left: `Easier, if you need it: Bent knee`."""
+    way = "easier" if other.number < item.level else "harder"
+    return say(way, level=other.in_language(say.language).name)
 
 
 def _phase(row: PhaseRow, say: Says) -> dict[str, str]:

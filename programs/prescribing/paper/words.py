@@ -35,6 +35,7 @@ WORDS: dict[str, dict[str, str]] = {
         "left": "Left side only", "right": "Right side only",
         "hello": "Hello", "of": "{number} of {all}", "done": "sessions done today.", "takes": "One takes about {minutes}.",
         "how": "How to do it", "feel": "You should feel", "not_feel": "You should not feel", "note": "From your clinician:",
+        "easier": "Easier, if you need it: {level}", "harder": "Harder, if it goes well: {level}",
         "needs": "You need:", "empty": "There is no exercise in it yet.",
     },
     "es": {
@@ -58,6 +59,7 @@ WORDS: dict[str, dict[str, str]] = {
         "alternating": "Izquierda y derecha por turnos", "left": "Solo el lado izquierdo", "right": "Solo el lado derecho",
         "hello": "Hola", "of": "{number} de {all}", "done": "sesiones hechas hoy.", "takes": "Una dura unos {minutes}.",
         "how": "Cómo se hace", "feel": "Debe sentir", "not_feel": "No debe sentir", "note": "De su terapeuta:",
+        "easier": "Más fácil, si hace falta: {level}", "harder": "Más difícil, si va bien: {level}",
         "needs": "Necesita:", "empty": "Aún no tiene ningún ejercicio.",
     },
 }

@@ -22,25 +22,32 @@ self.intervaleGuide = (form) => {
     try { localStorage.setItem(`intervale-${name}`, on ? "on" : "off"); } catch (error) { /* kept for this page only */ }
   }
 
-  function beep(last) {
+  /* What a phone lying on the floor says: the next step, the end, a repetition. Hz, loudness, seconds; buzzes in milliseconds. */
+  const SIGNS = { step: [660, 0.2, 0.25, 150], end: [880, 0.2, 0.6, [150, 100, 300]], beat: [440, 0.1, 0.08, 40] };
+
+  function beep([pitch, volume, seconds]) {
     if (!wanted("sound") || !self.AudioContext) return;
     audio = audio || new AudioContext();
     const [tone, loud] = [audio.createOscillator(), audio.createGain()];
-    tone.frequency.value = last ? 880 : 660;   // Hz
-    loud.gain.setValueAtTime(0.2, audio.currentTime);
-    loud.gain.exponentialRampToValueAtTime(0.001, audio.currentTime + (last ? 0.6 : 0.25));
+    tone.frequency.value = pitch;
+    loud.gain.setValueAtTime(volume, audio.currentTime);
+    loud.gain.exponentialRampToValueAtTime(0.001, audio.currentTime + seconds);
     tone.connect(loud).connect(audio.destination);
     tone.start();
-    tone.stop(audio.currentTime + (last ? 0.6 : 0.25));
+    tone.stop(audio.currentTime + seconds);
   }
 
-  function tell(last) {
-    if (wanted("buzz") && navigator.vibrate) navigator.vibrate(last ? [150, 100, 300] : 150);
-    beep(last);
+  function tell(sign) {
+    if (wanted("buzz") && navigator.vibrate) navigator.vibrate(sign[3]);
+    beep(sign);
   }
 
   function stayAwake() {
-    if (navigator.wakeLock) navigator.wakeLock.request("screen").then((held) => { lock = held; }, () => {});
+    if (!navigator.wakeLock) return;
+    navigator.wakeLock.request("screen").then((held) => {
+      if (ticking && !lock) lock = held;
+      else held.release();   // paused while the phone was being asked
+    }).catch(() => {});
   }
 
   const field = (card, name) => form.elements.namedItem(`${card.dataset.exercise}-${name}`);
@@ -72,18 +79,18 @@ self.intervaleGuide = (form) => {
     card.scrollIntoView({ block: "start" });
   }
 
-  /* Which repetition the tempo has come to; nothing when only time counts. */
-  function pace(step) {
-    if (!step || !step.reps || step.kind !== "work" || !run.begun) return "";
+  /* Which repetition the tempo has come to; 0 when only time counts. */
+  function beat(step) {
+    if (!step || !step.reps || step.kind !== "work" || !run.begun) return 0;
     const passed = step.seconds - run.left / 1000;
-    return `${Math.min(step.reps, Math.floor((passed * step.reps) / step.seconds) + 1)} ${words.of} ${step.reps}`;
+    return Math.min(step.reps, Math.floor((passed * step.reps) / step.seconds) + 1);
   }
 
   function show() {
     const step = run.steps[run.step];
     const next = run.steps[run.step + 1];
     part("clock").textContent = step ? clock(Math.ceil(run.left / 1000)) : clock(0);
-    part("pace").textContent = pace(step);
+    part("pace").textContent = beat(step) ? `${beat(step)} ${words.of} ${step.reps}` : "";
     part("then-line").textContent = next ? `${words.then} ${say(next)}` : "";
     const passed = run.steps.slice(0, run.step).reduce((sum, one) => sum + one.seconds, 0);
     part("progress").max = run.whole;
@@ -96,6 +103,7 @@ self.intervaleGuide = (form) => {
     const now = performance.now();
     let passed = now - run.last;
     run.last = now;
+    const [before, counted] = [run.step, beat(run.steps[run.step])];
     while (passed > 0 && run.steps[run.step]) {
       const step = run.steps[run.step];
       const slice = Math.min(passed, run.left);
@@ -106,9 +114,10 @@ self.intervaleGuide = (form) => {
         run.step += 1;
         run.left = run.steps[run.step] ? run.steps[run.step].seconds * 1000 : 0;
         part("says").textContent = say(run.steps[run.step]);
-        tell(!run.steps[run.step]);
+        tell(run.steps[run.step] ? SIGNS.step : SIGNS.end);
       }
     }
+    if (run.step === before && beat(run.steps[run.step]) > counted) tell(SIGNS.beat);
     if (!run.steps[run.step]) {
       pause();
       answer(cards[at], "full");
@@ -131,7 +140,7 @@ self.intervaleGuide = (form) => {
   function pause() {
     clearInterval(ticking);
     ticking = 0;
-    if (lock) lock.release().then(() => {}, () => {});
+    if (lock) lock.release().catch(() => {});
     lock = null;
     if (run) show();
   }
@@ -193,10 +202,14 @@ self.intervaleGuide = (form) => {
     button.addEventListener("click", () => {
       prefer(name, !wanted(name));
       button.setAttribute("aria-pressed", String(wanted(name)));
-      if (name === "sound") beep(false);
+      if (name === "sound") beep(SIGNS.step);
     });
   }
-  document.addEventListener("visibilitychange", () => { if (!document.hidden && ticking) stayAwake(); });
+  document.addEventListener("visibilitychange", () => {
+    if (document.hidden || !ticking) return;
+    lock = null;   // the phone let go of it while the page was out of sight
+    stayAwake();
+  });
 };
 
 document.querySelectorAll("form[data-session]").forEach(self.intervaleGuide);
