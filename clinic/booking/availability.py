@@ -107,16 +107,13 @@ def free_masks(grid: g.Grid, clinician_pks: Sequence[int], site: Site, taken: Bu
     }
 
 
-def works(clinician_pk: int, site: Site, span: g.Span) -> bool:
-    """Whether the clinician is there for all of a span: inside hours and not absent. Three queries."""
-    taken = g.cells(*span)
-    grid = g.Grid(taken.start, len(taken))
-    mask = free_masks(grid, [clinician_pk], site, Busy(defaultdict(list), defaultdict(list), []))
-    return mask[clinician_pk] == grid.full
-
-
 def suitable_rooms(site: Site, visit_type: VisitType) -> list[Room]:
     """Rooms of the site with every feature the visit needs, the plainest first so that special ones stay free."""
+    return plainest_first(Room.objects.filter(site=site), visit_type)
+
+
+def plainest_first(rooms: Iterable[Room], visit_type: VisitType) -> list[Room]:
+    """Those with every feature the visit needs, in the order in which they are given out."""
     need = set(visit_type.room_features)
-    rooms = [room for room in Room.objects.filter(site=site) if need <= set(room.features)]
-    return sorted(rooms, key=lambda room: (len(room.features), room.name, room.pk))
+    found = [room for room in rooms if need <= set(room.features)]
+    return sorted(found, key=lambda room: (len(room.features), room.name, room.pk))

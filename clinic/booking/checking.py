@@ -13,16 +13,18 @@ from clinic.people.vocab import Role
 
 def check_people(
     client: Client, clinician: Staff, room: Room | None, visit_type: VisitType, episode: Episode | None,
-    *, archived: bool = False, active: bool = True,
+    *, archived: bool = False, active: bool = True, here: bool | None = None,
 ) -> None:
     """Refusal `client_archived` (409), or `invalid` (400) with the fields.
 
-    `archived` lets an archived client through, `active=False` a clinician who has left: visits of the past have both.
+    `here`: whether the clinician works at the client's site, where that is known already. `archived` lets an archived client
+    through, `active=False` a clinician who has left: visits of the past have both.
     """
     if client.archived and not archived:
         raise Refusal("client_archived", "This client is archived. Bring the record back before booking.", status=409)
     wrong: dict[str, str] = {}
-    here = clinician.sites.filter(pk=client.site_id).exists()
+    if here is None:
+        here = clinician.sites.filter(pk=client.site_id).exists()
     if clinician.user.role != Role.CLINICIAN or not here or (active and not clinician.user.is_active):
         wrong["clinician"] = "Choose a clinician who works at the client's site."
     if room is not None and room.site_id != client.site_id:

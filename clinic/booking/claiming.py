@@ -7,20 +7,34 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db import IntegrityError, OperationalError, transaction
-from django.db.models import Q
+from django.db import IntegrityError, OperationalError, connection
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from clinic.booking import availability, queries
 from clinic.booking.models import Appointment, Claim, Room, VisitType
+from clinic.booking.presence import Presence, presence
+from clinic.booking.retrying import Broken
 from clinic.booking.rules import grid as g
 from clinic.booking.vocab import HOLDING, Resource
 from clinic.people.models import Client, Site, Staff
+from clinic.people.prepared import Prepared
 from clinic.people.refusal import Refusal
 from clinic.people.rules import zones
 
 OFFERED = 3            # openings named in a refusal
 OFFERED_WITHIN = 14    # days
 Need = tuple[str, int, range]
+WHERE, OWN, FROM, UNTIL = (-3_000_000_000 - number for number in range(4))   # holes of the query below
+
+
+def _rooms(variant: str) -> QuerySet[Room, Any]:
+    """The rooms of a site, and whether another visit has claimed any of the cells."""
+    claims = Claim.objects.filter(resource=Resource.ROOM, resource_id=OuterRef("pk"), cell__gte=FROM, cell__lt=UNTIL)
+    rows = Room.objects.filter(site=WHERE).annotate(held=Exists(claims.exclude(appointment=OWN)))
+    return rows.values_list("pk", "name", "features", "held")
+
+
+_ROOMS = Prepared(_rooms)
 
 
 class Taken(Exception):
@@ -58,31 +72,46 @@ def needs(appointment: Appointment) -> list[Need]:
 def lock(clinician_pks: Iterable[int], client: Client, site: Site) -> None:
     """Queue up behind others who book the same people or rooms, always in this order, so that nobody deadlocks.
 
-    Only a courtesy on PostgreSQL (SQLite has one writer at a time): the constraints decide.
+    Only a courtesy on PostgreSQL (SQLite has one writer at a time): the constraints decide. One statement, and no row
+    is written for it; a room is chosen among those of a site, so that the site stands for its rooms.
     """
-    list(Staff.objects.select_for_update(no_key=True).filter(pk__in=set(clinician_pks)).order_by("pk").values("pk"))
-    list(Client.objects.select_for_update(no_key=True).filter(pk=client.pk).values("pk"))
-    list(Room.objects.select_for_update(no_key=True).filter(site=site).order_by("pk").values("pk"))
+    if connection.vendor != "postgresql":
+        return
+    keys = [(1, pk) for pk in sorted(set(clinician_pks))] + [(2, client.pk), (3, site.pk)]
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT " + ", ".join(["pg_advisory_xact_lock(%s, %s)"] * len(keys)),
+            [number for kind, pk in keys for number in (kind, pk % 2**31)],
+        )
+
+
+class Clash(Broken):
+    """The database refused an appointment or its claims."""
+
+    def __init__(self, appointment: Appointment, key: int | None, wanted: list[Need]) -> None:
+        super().__init__(key)
+        self.appointment, self.key, self.wanted = appointment, key, wanted
+
+    def reason(self) -> Exception:
+        """Taken, naming who is in the way; a Refusal; or what a retry answers: the clash has gone meanwhile."""
+        resource = in_the_way(self.wanted, self.key) if self.wanted else None
+        return Taken(resource, _name(self.appointment, resource)) if resource else _other(self.appointment, self.key)
 
 
 def take(appointment: Appointment) -> None:
-    """Save the appointment and write its claims, giving up older ones. Taken names who is in the way."""
-    wanted = needs(appointment) if appointment.status in HOLDING else []
+    """Save the appointment and write its claims, giving up older ones. A clash ends the transaction with Taken."""
+    wanted, key = needs(appointment) if appointment.status in HOLDING else [], appointment.pk
     try:
-        with transaction.atomic():
-            if appointment.pk:
-                release(appointment)
-            appointment.save()
-            Claim.objects.bulk_create(
-                Claim(appointment=appointment, resource=resource, resource_id=key, cell=cell)
-                for resource, key, cells in wanted
-                for cell in cells
-            )
+        if key:
+            release(appointment)
+        appointment.save()
+        Claim.objects.bulk_create(
+            Claim(appointment=appointment, resource=resource, resource_id=key, cell=cell)
+            for resource, key, cells in wanted
+            for cell in cells
+        )
     except IntegrityError as error:
-        resource = in_the_way(wanted, appointment.pk) if wanted else None
-        if resource is None:
-            _explain_other(appointment, error)
-        raise Taken(resource or "", _name(appointment, resource)) from error
+        raise Clash(appointment, key, wanted) from error
 
 
 def release(appointment: Appointment) -> None:
@@ -100,14 +129,14 @@ def in_the_way(wanted: list[Need], apart_from: int | None) -> str | None:
 
 
 def choose_room(appointment: Appointment, first: Room | None = None) -> None:
-    """Give the appointment a free suitable room, `first` if that one is free. Taken when none is."""
-    rooms = suitable(appointment)
+    """Give the appointment a free suitable room, `first` if that one is free. Taken when none is. One query."""
     around = g.cells(appointment.busy_from, appointment.busy_until)
-    held = set(
-        Claim.objects.filter(resource=Resource.ROOM, cell__gte=around.start, cell__lt=around.stop)
-        .exclude(appointment=appointment.pk).values_list("resource_id", flat=True).distinct()
+    found = _ROOMS.rows(
+        also={WHERE: appointment.site_id, OWN: appointment.pk or 0, FROM: around.start, UNTIL: around.stop}
     )
-    free = [room for room in rooms if room.pk not in held]
+    held = {Room(pk=pk, site=appointment.site, name=name, features=features): held for pk, name, features, held in found}
+    rooms = _suitable(held, appointment.visit_type)
+    free = [room for room in rooms if not held[room]]
     appointment.room = next((room for room in free if room == first), free[0]) if free else rooms[0]
     if not free:
         resource = in_the_way(needs(appointment), appointment.pk) or Resource.ROOM
@@ -115,12 +144,16 @@ def choose_room(appointment: Appointment, first: Room | None = None) -> None:
         raise Taken(resource, names if resource == Resource.ROOM else _name(appointment, resource))
 
 
-def suitable(appointment: Appointment) -> list[Room]:
-    """The rooms it can be in. Refusal `no_room` when the site has none."""
-    rooms = availability.suitable_rooms(appointment.site, appointment.visit_type)
-    if not rooms:
+def any_room(appointment: Appointment) -> None:
+    """Give the appointment the plainest suitable room, free or not: it takes no time of it."""
+    appointment.room = _suitable(Room.objects.filter(site=appointment.site), appointment.visit_type)[0]
+
+
+def _suitable(rooms: Iterable[Room], visit_type: VisitType) -> list[Room]:
+    found = availability.plainest_first(rooms, visit_type)
+    if not found:
         raise Refusal("no_room", "No room here has what this kind of visit needs.", status=409)
-    return rooms
+    return found
 
 
 def check_start(start: datetime, now: datetime, *, past: bool = False) -> None:
@@ -135,10 +168,16 @@ def check_start(start: datetime, now: datetime, *, past: bool = False) -> None:
         raise _wrong("too_far", "That is more than two years ahead.")
 
 
-def check_hours(asked: Asked) -> None:
+def presence_for(asked: Asked) -> Presence:
+    """Whether the clinician is there around the start asked for. One query."""
+    _, around = availability.spans_of(asked.visit_type, asked.start)
+    return presence(asked.clinician, asked.site, around)
+
+
+def check_hours(asked: Asked, there: Presence) -> None:
     """Refusal `outside_hours` (400) unless the clinician is there for the visit with its preparation and clean-up."""
     _, around = availability.spans_of(asked.visit_type, asked.start)
-    if not availability.works(asked.clinician.pk, asked.site, around):
+    if not there.all_of(around):
         raise Refusal(
             "outside_hours", f"{asked.clinician.name} is not working for all of that time.", status=400,
             fields={"start": f"{asked.clinician.name} is not working for all of that time."}, openings=offers(asked),
@@ -193,12 +232,12 @@ def _wrong(code: str, sentence: str) -> Refusal:
     return Refusal(code, sentence, status=400, fields={"start": sentence})
 
 
-def _explain_other(appointment: Appointment, error: IntegrityError) -> None:
-    """An integrity error that is no clash in time: a number used twice, or a clash that has gone meanwhile."""
-    twice = Appointment.objects.filter(site=appointment.site, external_ref=appointment.external_ref)
-    if appointment.external_ref and twice.exclude(pk=appointment.pk).exists():
-        raise Refusal(
+def _other(appointment: Appointment, key: int | None) -> Exception:
+    """What an integrity error is that is no clash in time: a number used twice, or a clash that has gone meanwhile."""
+    others = Appointment.objects.exclude(pk=key) if key else Appointment.objects.all()
+    if appointment.external_ref and others.filter(site=appointment.site, external_ref=appointment.external_ref).exists():
+        return Refusal(
             "number_taken", "A visit with this number is already there.", status=409,
             fields={"external_ref": "A visit with this number is already there."},
-        ) from error
-    raise OperationalError("the claim in the way has gone") from error
+        )
+    return OperationalError("the claim in the way has gone")

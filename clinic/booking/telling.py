@@ -20,8 +20,9 @@ WITH_LINK = ("visits_booked", "visit_offered")   # what is said there needs the 
 DAY_FORMAT = {"en": "l j F", "es": r"l j \d\e F"}
 
 
-def tell_client(kind: str, appointment: Appointment, *, by: User, now: datetime) -> bool:
-    """Queue `kind` once per visit and version. False when it is too late to be of use, or already queued."""
+def tell_client(kind: str, appointment: Appointment, *, by: User, now: datetime, first: bool = False) -> bool:
+    """Queue `kind` once per visit and version. False when it is too late to be of use, or already queued. `first`: the visit
+    was booked in this very transaction."""
     last = appointment.starts - USELESS_BEFORE
     due = max(now, reminder_due(appointment)) if kind == "visit_reminder" else now
     if last < due:
@@ -29,7 +30,7 @@ def tell_client(kind: str, appointment: Appointment, *, by: User, now: datetime)
     message = queue_message(
         by=by, kind=kind, to=appointment.client, about=about(appointment),
         dedup_key=f"{kind}:{appointment.public_id}:{appointment.version}", due=due, not_after=last, now=now,
-        values=values(appointment) | ({"url": "/portal/visits/"} if kind in WITH_LINK else {}),
+        values=values(appointment) | ({"url": "/portal/visits/"} if kind in WITH_LINK else {}), first=first,
     )
     return message is not None
 

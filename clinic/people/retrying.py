@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from functools import wraps
-from typing import ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar
 
 from django.db import OperationalError, connection, transaction
 
@@ -17,19 +17,27 @@ RETRIES = 3
 PAUSE = 0.05   # seconds, doubled with each retry
 
 
+class Broken(Exception):
+    """Ends a transaction in which the database refused a row: what there is to say is read once it is rolled back."""
+
+    def reason(self) -> Exception:
+        """What to raise instead."""
+        raise NotImplementedError
+
+
 def in_one_transaction(work: Callable[P, R]) -> Callable[P, R]:
     """Run `work` in a transaction of its own; after a deadlock or a serialization failure up to three times more.
 
     Then Refusal `try_again` (503). Inside an outer transaction it is not repeated here: what broke has broken that
-    one as well, and its owner decides.
+    one as well, and its owner decides. The `reason` of a Broken is asked for after the rollback, so that the writes need no
+    savepoint for it.
     """
 
     @wraps(work)
     def tried(*args: P.args, **kwargs: P.kwargs) -> R:
         for turn in range(RETRIES + 1):
             try:
-                with transaction.atomic():
-                    return work(*args, **kwargs)
+                return _once(work, args, kwargs)
             except OperationalError:
                 if connection.in_atomic_block:
                     raise
@@ -41,3 +49,11 @@ def in_one_transaction(work: Callable[P, R]) -> Callable[P, R]:
         )
 
     return tried
+
+
+def _once(work: Callable[..., R], args: Any, kwargs: Any) -> R:
+    try:
+        with transaction.atomic():
+            return work(*args, **kwargs)
+    except Broken as broken:
+        raise broken.reason() from broken

@@ -12,6 +12,9 @@ from clinic.visits.actions.follow_appointment import follow_appointment
 
 
 @receiver(appointment_changed, dispatch_uid="visits.follow_appointment")
-def on_appointment_changed(sender: Any, *, appointment: Any, now: datetime, by: Any, **kwargs: Any) -> None:
-    """Free or close the reassessments of a visit."""
-    follow_appointment(by=by, appointment=appointment, now=now)
+def on_appointment_changed(
+    sender: Any, *, appointment: Any, now: datetime, by: Any, new: bool = False, **kwargs: Any
+) -> None:
+    """Free or close the reassessments of a visit; one that was not there before has none."""
+    if not new:
+        follow_appointment(by=by, appointment=appointment, now=now)

@@ -11,12 +11,12 @@ from django.db.models.functions import Cast, Coalesce
 from clinic.booking.models import Appointment
 from clinic.booking.queries import UPCOMING
 from clinic.people.models import Episode, Staff, User
+from clinic.people.prepared import DAY, KEYS, MOMENT, READER, Prepared
 from clinic.people.vocab import Role
 from clinic.visits.models import Reassessment
 from clinic.visits.queries import STANDS
 from clinic.visits.vocab import ReassessmentStatus
 from dashboards.read_models.people import caseload_programs, unprogrammed_episodes
-from dashboards.read_models.prepared import DAY, KEYS, MOMENT, READER, Prepared
 from programs.following.models import Alert, Note, Suggestion
 from programs.following.vocab import SuggestionState
 from programs.prescribing.models import Item, Program

@@ -38,11 +38,12 @@ def book_visit(
     Refusals: `slot_taken` (409) with taken= and openings=; `outside_hours`, `in_the_past`, `off_grid`, `too_far`,
     `invalid` (400); `client_archived`, `no_room` (409); `try_again` (503).
     """
-    checking.check_people(client, clinician, room, visit_type, episode)
-    checking.check_words(note, external_ref, due_earliest, due_latest)
     claiming.check_start(start, now)
     asked = claiming.Asked(client.site, visit_type, clinician, client, start, now)
-    claiming.check_hours(asked)
+    there = claiming.presence_for(asked)
+    checking.check_people(client, clinician, room, visit_type, episode, here=there.at_site)
+    checking.check_words(note, external_ref, due_earliest, due_latest)
+    claiming.check_hours(asked, there)
     (starts, ends), (busy_from, busy_until) = availability.spans_of(visit_type, start)
     appointment = Appointment(
         site=client.site, client=client, episode=episode, clinician=clinician, visit_type=visit_type, starts=starts,
@@ -67,6 +68,6 @@ def _write(appointment: Appointment, room: Room | None, by: User, now: datetime,
         client=appointment.client, starts=appointment.starts.isoformat(), clinician=str(appointment.clinician.public_id),
     )
     if remind:
-        tell_client("visit_booked", appointment, by=by, now=now)
-    appointment_changed.send(sender=Appointment, appointment=appointment, now=now, by=by)
+        tell_client("visit_booked", appointment, by=by, now=now, first=True)
+    appointment_changed.send(sender=Appointment, appointment=appointment, now=now, by=by, new=True)
     return appointment

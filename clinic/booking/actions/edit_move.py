@@ -31,7 +31,7 @@ def edit_move(
     checking.check_people(visit.client, person, None, visit.visit_type, visit.episode)
     claiming.check_start(start, now)
     asked = claiming.Asked(visit.site, visit.visit_type, person, visit.client, start, now, moving=visit)
-    claiming.check_hours(asked)
+    claiming.check_hours(asked, claiming.presence_for(asked))
     _check_free(asked, visit)
     return _write(move, asked, by, now)
 

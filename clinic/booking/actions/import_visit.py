@@ -57,7 +57,7 @@ def _write(appointment: Appointment, room: Room | None, by: User, now: datetime)
     elif holds:
         claiming.choose_room(appointment)
     else:
-        appointment.room = claiming.suitable(appointment)[0]
+        claiming.any_room(appointment)
     claiming.take(appointment)
     audit.record(
         by=by, verb="import_visit", kind="appointment", public_id=appointment.public_id, at=now,

@@ -32,12 +32,16 @@ def move_visit(
     again changes nothing.
     """
     person = clinician or appointment.clinician
-    checking.check_people(appointment.client, person, room, appointment.visit_type, appointment.episode)
     claiming.check_start(start, now)
     asked = claiming.Asked(
         appointment.site, appointment.visit_type, person, appointment.client, start, now, moving=appointment
     )
-    claiming.check_hours(asked)
+    there = claiming.presence_for(asked)
+    checking.check_people(
+        appointment.client, person, room, appointment.visit_type, appointment.episode,
+        here=there.at_site if appointment.site_id == appointment.client.site_id else None,
+    )
+    claiming.check_hours(asked, there)
     return claiming.or_refuse(lambda: _write(appointment, asked, room, by), asked)
 
 

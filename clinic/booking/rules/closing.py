@@ -38,3 +38,13 @@ def without(spans: Iterable[Span], closed: Sequence[Span]) -> list[Span]:
             if piece[0] < piece[1]
         ]
     return left
+
+
+def covers(spans: Iterable[Span], wanted: Span) -> bool:
+    """Whether spans, alone or one after another, leave no moment of the wanted one out."""
+    at, end = wanted
+    for low, high in sorted(spans):
+        if low > at:
+            break
+        at = max(at, high)
+    return at >= end

@@ -7,6 +7,7 @@ change (RFC 5545 section 3.3.10: recurrences are in local time). Instants are UT
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 
 from dateutil.rrule import rrule, rrulestr
 
@@ -19,6 +20,14 @@ BY_DAY_OR_LONGER = {"DAILY", "WEEKLY", "MONTHLY", "YEARLY"}
 def expand(
     rule: str, first_day: date, starts: time, ends: time, zone: str, day_from: date, day_to: date
 ) -> list[Span]:
+    """What `_expanded` says, kept: the hours of the same days are asked for all day, and a rule is walked from its start."""
+    return list(_expanded(rule, first_day, starts, ends, zone, day_from, day_to))
+
+
+@lru_cache(maxsize=4096)
+def _expanded(
+    rule: str, first_day: date, starts: time, ends: time, zone: str, day_from: date, day_to: date
+) -> tuple[Span, ...]:
     """The UTC spans of the occurrences whose local day lies in `day_from`..`day_to` (both included), in order.
 
     `ends` not after `starts` means the next day. A wall time the clock skips becomes the time after the gap, one it
@@ -34,7 +43,7 @@ def expand(
         end = zones.lenient_instant(wall.date() + overnight, ends, zone)
         if begin < end:
             spans.append((begin, end))
-    return spans
+    return tuple(spans)
 
 
 def parse(rule: str, first: datetime, zone: str) -> rrule:

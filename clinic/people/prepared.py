@@ -1,12 +1,12 @@
-"""Queries that are put into SQL once: a page that is opened all day pays for reading, not for wording the same query again.
+"""Queries that are put into SQL once: what is asked all day pays for reading, not for wording the same query again.
 
 A query is written with the ORM and the doors of the other apps, with holes where the reader, the day, the moment and the keys
-of a page's rows go. Putting it into SQL takes a few milliseconds of processor time, as much as the rest of the page.
+of a page's rows go. Putting a large one into SQL takes milliseconds of processor time, a small one as much as reading it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
@@ -18,6 +18,7 @@ READER = -1_000_000_000                                   # no row has such keys
 KEYS = tuple(range(-2_000_000_025, -2_000_000_000))       # as many as a page has rows
 DAY = date(1900, 1, 2)
 MOMENT = datetime(1900, 1, 2, 3, 4, 5, tzinfo=UTC)
+NOTHING: Mapping[Any, Any] = {}
 
 
 @dataclass(frozen=True)
@@ -28,23 +29,26 @@ class _Worded:
 
 
 class Prepared:
-    """`build(variant)` gives a `values_list` query with READER, DAY, MOMENT or KEYS in it; one wording a variant is kept."""
+    """`build(variant)` gives a `values_list` query with READER, DAY, MOMENT, KEYS or holes of its own in it, numbers or
+    instants that are nobody's; one wording a variant is kept."""
 
     def __init__(self, build: Callable[[str], QuerySet[Any, Any]]) -> None:
         self._build = build
         self._worded: dict[str, _Worded] = {}
 
     def rows(
-        self, variant: str = "", *, reader: int = READER, day: date = DAY, moment: datetime = MOMENT, keys: Sequence[int] = ()
+        self, variant: str = "", *, reader: int = READER, day: date = DAY, moment: datetime = MOMENT,
+        keys: Sequence[int] = (), also: Mapping[Any, Any] = NOTHING,
     ) -> list[tuple[Any, ...]]:
-        """What the query finds; more keys than fit into one query take several, none take none."""
+        """What the query finds, with `also` what belongs into holes of its own. More keys than fit into one query take
+        several, none take none."""
         worded = self._worded.get(variant) or self._put(variant)
         if not any(value in KEYS for value in worded.values if isinstance(value, int)):
-            return list(self._read(worded, reader, day, moment, KEYS))
+            return list(self._read(worded, reader, day, moment, KEYS, also))
         return [
             row
             for first in range(0, len(keys), len(KEYS))
-            for row in self._read(worded, reader, day, moment, keys[first:first + len(KEYS)])
+            for row in self._read(worded, reader, day, moment, keys[first:first + len(KEYS)], also)
         ]
 
     def _put(self, variant: str) -> _Worded:
@@ -57,13 +61,16 @@ class Prepared:
         return worded
 
     def _read(
-        self, worded: _Worded, reader: int, day: date, moment: datetime, keys: Sequence[int]
+        self, worded: _Worded, reader: int, day: date, moment: datetime, keys: Sequence[int], also: Mapping[Any, Any]
     ) -> Iterator[tuple[Any, ...]]:
         filled: dict[Any, Any] = dict(zip(KEYS, keys, strict=False))   # what is left over stays a key that no row has
         filled[READER] = reader
         ops = connection.ops
         filled[ops.adapt_datefield_value(DAY)] = ops.adapt_datefield_value(day)
         filled[ops.adapt_datetimefield_value(MOMENT)] = ops.adapt_datetimefield_value(moment)
+        for hole, value in also.items():
+            adapt = ops.adapt_datetimefield_value if isinstance(hole, datetime) else (lambda plain: plain)
+            filled[adapt(hole)] = adapt(value)
         with connection.cursor() as cursor:
             cursor.execute(worded.sql, [filled.get(value, value) for value in worded.values])
             found = cursor.fetchall()
