@@ -81,6 +81,7 @@ class User(AbstractBaseUser):
     role = models.CharField(max_length=12, choices=Role.choices)
     is_active = models.BooleanField(default=True)
     date_joined = models.DateTimeField(default=timezone.now)
+    tour_stop = models.PositiveSmallIntegerField(default=1, help_text="Where in the first round; 0 when it is left")
 
     objects = UserManager()
     USERNAME_FIELD = "email"

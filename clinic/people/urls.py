@@ -9,6 +9,7 @@ from clinic.people import views
 app_name = "people"
 urlpatterns = [
     path("", views.start, name="start"),
+    path("round/", views.tour, name="tour"),
     path("clients/", views.clients, name="clients"),
     path("clients/new/", views.new_client, name="new_client"),
     path("clients/<uuid:public_id>/", views.client, name="client"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 from uuid import UUID
 
@@ -11,12 +12,14 @@ from django.contrib.auth import login
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from clinic.people import queries
 from clinic.people.access import STAFF, me, page
 from clinic.people.actions.consume_link import consume_link
+from clinic.people.actions.go_round import go_round
 from clinic.people.actions.open_episode import open_episode
 from clinic.people.actions.register_client import register_client
 from clinic.people.actions.set_conditions import set_conditions
@@ -34,6 +37,20 @@ BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
 def start(request: HttpRequest) -> HttpResponse:
     """To the first page of one's role."""
     return redirect(START.get(me(request).role, "/account/login/"))
+
+
+@page(*STAFF, methods=("POST",))
+def tour(request: HttpRequest) -> HttpResponse:
+    """To the next stop of the first round; leaving it stays where one is."""
+    user, number = me(request), request.POST.get("stop", "")
+    try:
+        stop = go_round(by=user, stop=int(number) if re.fullmatch("[0-9]{1,2}", number) else -1)
+    except Refusal as refused:
+        messages.error(request, refused.sentence)
+        return redirect(START[user.role])
+    back = request.POST.get("back", "")
+    here = back if url_has_allowed_host_and_scheme(back, allowed_hosts=None) else START[user.role]
+    return redirect(stop.url if stop else here)
 
 
 @page(*STAFF)

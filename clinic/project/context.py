@@ -9,10 +9,14 @@ from django.http import HttpRequest
 from django.utils.translation import get_language
 
 from clinic.people.navigation import links_for
+from clinic.people.tour import tour_for
 
 
 def house(request: HttpRequest) -> dict[str, Any]:
-    """`demo` (bool), `nav` (list of labelled links for the signed-in role) and `page_language` (BCP 47)."""
+    """`demo` (bool), `nav` (the role's labelled links), `tour` (its stop, or None) and `page_language` (BCP 47)."""
     user = getattr(request, "user", None)
     language = (get_language() or "en").split("-")[0]
-    return {"demo": settings.DEMO, "nav": links_for(user, request.path), "page_language": language}
+    return {
+        "demo": settings.DEMO, "nav": links_for(user, request.path), "tour": tour_for(user, request.path),
+        "page_language": language,
+    }

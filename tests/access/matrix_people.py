@@ -21,6 +21,7 @@ def opening(cast):
 #                                              anonymous ada bo desk mina theo lead deactivated
 ROWS = [
     Row("GET", "people:start",                 (302, 302, 302, 302, 302, 302, 302, 302)),
+    Row("POST", "people:tour",                 (302, 404, 404, 302, 302, 302, 302, 302), body=lambda cast: {"stop": "2"}),
     Row("GET", "people:clients",               (302, 404, 404, 200, 200, 200, 200, 302)),
     Row("GET", "people:new_client",            (302, 404, 404, 200, 200, 200, 404, 302)),
     Row("POST", "people:new_client",           (302, 404, 404, 302, 302, 302, 404, 302), body=registering),
