@@ -13,7 +13,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from clinic.booking import availability, queries
 from clinic.booking.models import Appointment, Claim, Room, VisitType
 from clinic.booking.presence import Presence, presence
-from clinic.booking.retrying import Broken
+from clinic.people.retrying import Broken
 from clinic.booking.rules import grid as g
 from clinic.booking.vocab import HOLDING, Resource
 from clinic.people.models import Client, Site, Staff
