@@ -11,16 +11,22 @@ from typing import Any
 
 from django.conf import settings
 
+from clinic.booking import queries
 from clinic.booking.feeds import entry
-from clinic.booking.queries import appointment_of
+from clinic.booking.models import Appointment
 from clinic.booking.rules import ical
 from clinic.booking.vocab import FeedKind
 from clinic.reminders.kinds import Attachment
 
 
+def appointment_of(message: Any) -> Appointment | None:
+    """The visit that a message is about, as looked up for many at once where that was done; None when it is gone."""
+    return message.found if message.looked_up else queries.appointment_of(message.about)
+
+
 def invitation(message: Any, address: str) -> Attachment | None:
     """For the one the message goes to; None when the visit is gone. One visit only: a REQUEST has one UID (section 3.2.2)."""
-    visit = appointment_of(message.about)
+    visit = appointment_of(message)
     if visit is None:
         return None
     row = entry(visit, FeedKind.CLIENT)

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
 from clinic.booking.away import move_of
-from clinic.booking.invitations import invitation
-from clinic.booking.queries import appointment_of
+from clinic.booking.invitations import appointment_of, invitation
+from clinic.booking.queries import appointments_named
 from clinic.booking.vocab import AppointmentStatus, MoveState
 from clinic.reminders.kinds import Kind, Wording, register
 
 COMING = (AppointmentStatus.PENDING, AppointmentStatus.BOOKED)
 
 
+def look_up(messages: Sequence[Any]) -> Mapping[str, Any]:
+    """The visits of all these messages."""
+    return appointments_named(message.about for message in messages)
+
+
 def still_as_told(message: Any, now: datetime) -> str | None:
     """None while the visit stands as the message says; else gone, cancelled, moved, started or not_coming."""
-    appointment = appointment_of(message.about)
+    appointment = appointment_of(message)
     if appointment is None:
         return "gone"
     if appointment.status == AppointmentStatus.CANCELLED:
@@ -31,7 +36,7 @@ def still_as_told(message: Any, now: datetime) -> str | None:
 
 def still_cancelled(message: Any, now: datetime) -> str | None:
     """None while the visit is cancelled and its time not yet over."""
-    appointment = appointment_of(message.about)
+    appointment = appointment_of(message)
     if appointment is None:
         return "gone"
     if appointment.status != AppointmentStatus.CANCELLED:
@@ -65,9 +70,11 @@ VISIT_MOVE_ASKED = {
         "Díganos sí o no aquí: {url}\no llame al {phone}. No cambiaremos su visita hasta tener su respuesta.\n",
     ),
 }
+
+
 def still_held(message: Any, now: datetime) -> str | None:
     """None while the hour is held for an answer."""
-    appointment = appointment_of(message.about)
+    appointment = appointment_of(message)
     if appointment is None:
         return "gone"
     if appointment.starts <= now:
@@ -152,10 +159,11 @@ VISIT_CANCELLED = {
 def register_kinds() -> None:
     """Make the kinds known to the outbox; called once when Django starts."""
     still: Callable[[Any, datetime], str | None] = still_as_told
-    register(Kind("visit_booked", "Visit booked", VISIT_BOOKED, still, attach=invitation))
-    register(Kind("visit_offered", "A free time offered", VISIT_OFFERED, still_held))
-    register(Kind("visits_booked", "Several visits booked", VISITS_BOOKED, still))
-    register(Kind("visit_reminder", "Visit reminder", VISIT_REMINDER, still))
-    register(Kind("visit_moved", "Visit moved", VISIT_MOVED, still, attach=invitation))
-    register(Kind("visit_cancelled", "Visit cancelled", VISIT_CANCELLED, still_cancelled, attach=invitation))
+    register(Kind("visit_booked", "Visit booked", VISIT_BOOKED, still, attach=invitation, look_up=look_up))
+    register(Kind("visit_offered", "A free time offered", VISIT_OFFERED, still_held, look_up=look_up))
+    register(Kind("visits_booked", "Several visits booked", VISITS_BOOKED, still, look_up=look_up))
+    register(Kind("visit_reminder", "Visit reminder", VISIT_REMINDER, still, look_up=look_up))
+    register(Kind("visit_moved", "Visit moved", VISIT_MOVED, still, attach=invitation, look_up=look_up))
+    cancelled = still_cancelled
+    register(Kind("visit_cancelled", "Visit cancelled", VISIT_CANCELLED, cancelled, attach=invitation, look_up=look_up))
     register(Kind("visit_move_asked", "New time proposed", VISIT_MOVE_ASKED, still_asked))

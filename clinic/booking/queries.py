@@ -118,6 +118,13 @@ def appointment_of(about: str) -> Appointment | None:
     return Appointment.objects.filter(public_id=public_id).first() if kind == "appointment" else None
 
 
+def appointments_named(abouts: Iterable[str]) -> dict[str, Appointment]:
+    """The same for many messages at once, by what each is about. One query."""
+    keys = [about.partition(":")[2] for about in abouts if about.startswith("appointment:")]
+    rows = Appointment.objects.filter(public_id__in=keys).select_related(*_RELATED)
+    return {f"appointment:{row.public_id}": row for row in rows}
+
+
 def in_scope(appointment: Appointment, scope: str, now: datetime) -> list[Appointment]:
     """The visits of its series that a change with that scope is for, those still to come, in order; itself for `this`.
 

@@ -42,6 +42,14 @@ def hour(name: str, default: str) -> int | None:
     return int(value)
 
 
+def count(name: str, default: str) -> int:
+    """A whole number, 0 or more. Anything else is refused."""
+    value = text(name, default)
+    if not (value.isascii() and value.isdigit()):
+        raise ImproperlyConfigured(f"{name} must be a whole number, 0 or more, not {value!r}")
+    return int(value)
+
+
 def kept_secret(folder: Path) -> str:
     """A secret made once for the embedded mode and kept beside its database, readable by the owner only."""
     path = folder / "secret-key"

@@ -226,6 +226,11 @@ EMAIL_TIMEOUT = env.number("INTERVALE_SMTP_SECONDS", 20, 1, 300)   # for each st
 DIGEST_HOUR = env.hour("INTERVALE_DIGEST_HOUR", "7")   # by the clock of a person's site; None: no digest
 DEFAULT_FROM_EMAIL = env.text("INTERVALE_FROM", "clinic@intervale.example")
 
+# how many messages may leave by each channel in any minute, all workers together; 0: as many as go
+MESSAGES_PER_MINUTE = {
+    channel: env.count(f"INTERVALE_{channel.upper()}_PER_MINUTE", "0") for channel in ("email", "sms", "push")
+}
+
 # --- text messages -------------------------------------------------------------------------------------------------
 SMS_URL = env.text("INTERVALE_SMS_URL")   # without one nothing is sent as a text message
 SMS_KEY = env.text("INTERVALE_SMS_KEY")

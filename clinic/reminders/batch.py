@@ -1,4 +1,4 @@
-"""What one batch of deliveries carries along: its clock and its open ways out."""
+"""What one run of deliveries carries along: its clock and its open ways out."""
 
 from __future__ import annotations
 
@@ -25,9 +25,12 @@ class Clock:
     def now(self) -> datetime:
         return self._now + timedelta(seconds=self.passed())
 
+    def sleep(self, seconds: float) -> None:
+        time.sleep(seconds)
+
 
 class Carriers:
-    """The open way out of each channel during one batch."""
+    """The open way out of each channel during one run."""
 
     def __init__(self) -> None:
         self._open: dict[str, Carrier | None] = {}
@@ -49,7 +52,7 @@ class Carriers:
         return self._open[channel]
 
     def down(self, channel: str, error: CarrierDown, now: datetime) -> None:
-        """Leave the channel alone for this batch; say so once, not at every tick."""
+        """Leave the channel alone for this run; say so once, not at every tick."""
         self._down.add(channel)
         _, first = Heartbeat.objects.get_or_create(name=down(channel), defaults={"at": now})
         if first:

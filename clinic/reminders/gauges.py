@@ -28,7 +28,7 @@ def all_gauges(now: datetime) -> list[Gauge]:
 
 
 def outbox(now: datetime) -> list[Gauge]:
-    """How the outbox is doing. Four queries."""
+    """How the outbox is doing. Three queries and one for each channel."""
     beats = queries.beats()
     found = [
         _messages(queries.counts_by_kind_and_state()),

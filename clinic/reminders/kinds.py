@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
@@ -29,6 +29,7 @@ class Attachment:
 
 
 Attach = Callable[[Any, str], Attachment | None]
+LookUp = Callable[[Sequence[Any]], Mapping[str, Any]]
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,8 @@ class Kind:
 
     `still_wanted(message, now)` is asked under lock just before sending: None sends, a code skips with that reason.
     `wordings` maps a language (BCP 47 primary tag) to text; `en` must be there.
+    `look_up(messages)` reads what they are about in one go, by `message.about`; the two checks then find it as
+    `message.found` where `message.looked_up` says so.
     `attach(message, address)` gives what goes along by mail, if anything.
     `after_unknown` says what to do when a worker died between hand-over and record: send once more, or hold for
     a person.
@@ -50,6 +53,7 @@ class Kind:
     respects_quiet_hours: bool = True
     after_unknown: Literal["resend", "hold"] = "resend"
     attach: Attach | None = None
+    look_up: LookUp | None = None
 
 
 _kinds: dict[str, Kind] = {}

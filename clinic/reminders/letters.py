@@ -7,7 +7,6 @@ from datetime import time
 from django.conf import settings
 
 from clinic.people.models import Site
-from clinic.people.queries import consents_to
 from clinic.people.vocab import Channel
 from clinic.reminders.channels import Letter
 from clinic.reminders.kinds import Kind
@@ -19,11 +18,8 @@ _NEVER_QUIET = time(0)
 
 
 def recipient_of(message: Message) -> Recipient:
-    """The recipient as they are at this moment; `message` comes with client and staff (and their users) loaded.
-
-    Whether the address is suppressed is known when `message` came through `queries.with_suppression`.
-    """
-    suppressed = getattr(message, "suppressed", False)
+    """The recipient as they are at this moment; `message` comes through `queries.with_recipient`."""
+    suppressed = message.suppressed   # type: ignore[attr-defined]
     if message.client is not None:
         client = message.client
         return Recipient(
@@ -35,7 +31,7 @@ def recipient_of(message: Message) -> Recipient:
             quiet_until=client.quiet_until,
             archived=client.archived is not None,
             account_open=client.user is None or client.user.is_active,
-            consented=consents_to(client, message.channel),
+            consented=bool(message.consented),   # type: ignore[attr-defined]
             suppressed=suppressed,
         )
     staff = message.staff
@@ -79,4 +75,4 @@ def placed(values: dict[str, str], site: Site | None) -> dict[str, str]:
 def _site_of(message: Message) -> Site | None:
     if message.client is not None:
         return message.client.site
-    return Site.objects.filter(staff=message.staff).order_by("pk").first()
+    return next(iter(message.staff.sites.all()), None) if message.staff else None

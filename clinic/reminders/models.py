@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 from django.db import models
 from django.db.models import Q
@@ -39,7 +40,15 @@ class Message(models.Model):
 
     class Meta:
         ordering = ["-created", "-pk"]
-        indexes = [models.Index(fields=["state", "due"], name="message_due")]   # the sweeper
+        # small whatever has been sent before: what a sweep looks for, and what the lists of the desk show
+        indexes = [
+            models.Index(fields=["channel", "due", "id"], condition=Q(state=MessageState.PENDING), name="message_waiting"),
+            models.Index(fields=["lease_until"], condition=Q(state=MessageState.CLAIMED), name="message_claimed"),
+            models.Index(
+                fields=["-created", "-id"], condition=Q(state__in=[MessageState.FAILED, MessageState.UNKNOWN]),
+                name="message_needs_a_person",
+            ),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(client__isnull=False) ^ Q(staff__isnull=False), name="message_has_one_recipient"
@@ -47,6 +56,18 @@ class Message(models.Model):
             models.CheckConstraint(condition=Q(not_after__gte=models.F("due")), name="message_useful_after_due"),
             models.CheckConstraint(condition=Q(state__in=MessageState.values), name="message_state_known"),
         ]
+
+
+    # what it is about, read for many messages at once before they are judged; see `Kind.look_up`
+    found: Any = None
+    looked_up = False
+
+
+class Pace(models.Model):
+    """From when on the next message may leave by a channel whose pace is limited."""
+
+    channel = models.CharField(max_length=8, choices=Channel.choices, unique=True)
+    free_from = models.DateTimeField()
 
 
 class InboxMessage(models.Model):

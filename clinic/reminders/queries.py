@@ -8,10 +8,10 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.conf import settings
-from django.db.models import Count, Exists, Min, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet, Subquery
 from django.db.models.functions import Lower
 
-from clinic.people.models import Site, Staff, User
+from clinic.people.models import Consent, Site, Staff, User
 from clinic.people.queries import sites_for
 from clinic.people.refusal import NotThere
 from clinic.people.vocab import Channel, Role
@@ -78,8 +78,8 @@ def counts_by_kind_and_state() -> Counter[tuple[str, str]]:
 
 def oldest_due_age(now: datetime) -> timedelta:
     """How long the waiting message that was due first has been due; nothing when none is due."""
-    first = Message.objects.filter(state=MessageState.PENDING, due__lte=now).aggregate(first=Min("due"))["first"]
-    return now - first if first else timedelta(0)
+    firsts = [waiting(channel, now).values_list("due", flat=True).first() for channel in Channel.values]
+    return max((now - first for first in firsts if first), default=timedelta(0))
 
 
 def beats() -> dict[str, datetime]:
@@ -87,13 +87,27 @@ def beats() -> dict[str, datetime]:
     return dict(Heartbeat.objects.values_list("name", "at"))
 
 
-def with_suppression(rows: QuerySet[Message]) -> QuerySet[Message]:
-    """The rows with `suppressed`: whether nothing may go to the address that the recipient has at this moment."""
+def waiting(channel: str, now: datetime) -> QuerySet[Message]:
+    """What is due on a channel, oldest due first."""
+    return Message.objects.filter(state=MessageState.PENDING, channel=channel, due__lte=now).order_by("due", "pk")
+
+
+def with_recipient(rows: QuerySet[Message]) -> QuerySet[Message]:
+    """The rows with all that is asked about who gets them, as of this moment.
+
+    `suppressed`: nothing may go to the address they have. `consented`: the newest answer about the channel; None when a
+    client was never asked, and for staff.
+    """
     standing = Suppression.objects.filter(lifted_at__isnull=True, channel=OuterRef("channel"))
     address = Q(address=Lower(OuterRef("client__email"))) | Q(address=Lower(OuterRef("staff__user__email")))
     mail = standing.filter(address, channel=Channel.EMAIL)
     texts = standing.filter(address=OuterRef("client__phone"), channel=Channel.SMS)
-    return rows.annotate(suppressed=Exists(mail) | Exists(texts))
+    answers = Consent.objects.filter(client=OuterRef("client"), channel=OuterRef("channel")).order_by("-pk")
+    return rows.annotate(
+        suppressed=Exists(mail) | Exists(texts), consented=Subquery(answers.values("granted")[:1])
+    ).select_related("client__site", "client__user", "staff__user").prefetch_related(
+        Prefetch("staff__sites", Site.objects.order_by("pk"))
+    )
 
 
 def suppressions_for(user: User) -> QuerySet[Suppression]:

@@ -9,6 +9,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from clinic.people.models import Client, Consent
+from clinic.people.vocab import Channel
+from clinic.reminders.batch import Clock
 from clinic.reminders.models import Heartbeat, InboxMessage, Message
 from tests.conftest import NOW
 from tests.reminders import kinds
@@ -234,12 +236,15 @@ def test_a_broken_check_delays_its_own_message_only(queue, deliver, cast):
     assert broken.attempts == 1
 
 
-@pytest.mark.parametrize("count", [1, 3])
-def test_a_delivery_takes_a_fixed_number_of_queries_a_message(queue, deliver, count):
+@pytest.mark.parametrize(("count", "groups"), [(1, 1), (3, 2), (7, 3)])
+def test_a_delivery_takes_a_fixed_number_of_queries(queue, deliver, count, groups, monkeypatch):
+    monkeypatch.setattr(Clock, "passed", lambda clock: 0.0)   # no machine is too slow for larger groups
     for _ in range(count):
         queue()
     with CaptureQueriesContext(connection) as queries:
         assert deliver() == {"sent": count}
     statements = [query["sql"] for query in queries if "SAVEPOINT" not in query["sql"]]
-    # a run: two of leases, the due list, the channel's mark; a message: claim, lock, consent, hand-over, box, record
-    assert len(statements) == 5 + 6 * count   # the first asks whether the outbox is held
+    # a run: whether it is held, two of leases, the channel's mark; each turn of the channels: what is due on each, whether
+    # it is held; a group: which, claim, all about them; a message: hand-over, box, and its record with the next hand-over
+    turns = len(Channel) + 2 * groups
+    assert len(statements) == 4 + turns + 3 * groups + 3 * count

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from clinic.people.models import Client
 from clinic.reminders.actions import deliver_due as module
 from clinic.reminders.actions.deliver_due import deliver_due
 from clinic.reminders.actions.release_leases import release_leases, settle_unknown
+from clinic.reminders.batch import Carriers, Clock
+from clinic.reminders.group import Group
 from clinic.reminders.inbox import InboxBackend
 from clinic.reminders.models import InboxMessage, Message
 from tests.conftest import NOW
@@ -75,15 +78,45 @@ def test_two_that_settle_the_same_claim_do_it_once(queue):
 
 
 def test_a_row_another_worker_took_meanwhile_is_passed_over(queue, deliver, monkeypatch):
-    message, kept = queue(), module.Carriers.get
+    message, kept = queue(), Carriers.get
 
     def taken(self, channel, now):
         claim(message)
         return kept(self, channel, now)
 
-    monkeypatch.setattr(module.Carriers, "get", taken)
+    monkeypatch.setattr(Carriers, "get", taken)
+    assert deliver() == {}
+    assert not InboxMessage.objects.exists()
+
+
+def test_a_row_that_is_lost_between_judging_and_leaving_does_not_leave(queue, deliver, monkeypatch):
+    message, kept = queue(), Group.hand_over
+
+    def lost(self, key):
+        claim(message)
+        return kept(self, key)
+
+    monkeypatch.setattr(Group, "hand_over", lost)
     assert deliver() == {"taken": 1}
     assert not InboxMessage.objects.exists()
+
+
+def test_a_judgement_that_has_grown_old_is_made_again(queue, deliver, monkeypatch, cast):
+    for _ in range(7):   # taken as one, two and four
+        queue()
+    seconds = [0.0]
+
+    class SlowAtTheFourth(InboxBackend):
+        def send_messages(self, mails):
+            if InboxMessage.objects.count() == 3:
+                seconds[0] += 2
+                Client.objects.filter(pk=cast.ada.pk).update(archived=NOW)
+            return super().send_messages(mails)
+
+    monkeypatch.setattr(Clock, "passed", lambda clock: seconds[0])
+    monkeypatch.setattr("clinic.reminders.channels.get_connection", SlowAtTheFourth)
+    assert deliver() == {"sent": 4, "skipped": 3}
+    assert not Message.objects.exclude(claimed_by="").exists()
 
 
 def test_a_worker_slower_than_its_lease_still_ends_the_doubt(queue, monkeypatch):
@@ -105,7 +138,7 @@ def test_a_worker_slower_than_its_lease_still_ends_the_doubt(queue, monkeypatch)
 
 def test_a_batch_ends_when_its_time_is_over(queue, deliver, monkeypatch):
     queue()
-    monkeypatch.setattr(module, "BATCH_SECONDS", -1)
+    monkeypatch.setattr(module, "RUN_SECONDS", -1)
     assert deliver() == {}
-    monkeypatch.setattr(module, "BATCH_SECONDS", 60)
+    monkeypatch.setattr(module, "RUN_SECONDS", 60)
     assert deliver() == {"sent": 1}

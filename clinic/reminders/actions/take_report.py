@@ -12,6 +12,7 @@ from clinic.reminders.actions.release_leases import FREE
 from clinic.reminders.actions.suppress_address import suppress_address
 from clinic.reminders.letters import recipient_of
 from clinic.reminders.models import DeliveryReport, Message
+from clinic.reminders.queries import with_recipient
 from clinic.reminders.vocab import MessageState, Outcome
 
 REASONS = {Outcome.FAILED: "not_delivered", Outcome.NO_SUCH: "no_such_address"}
@@ -27,8 +28,7 @@ def take_report(*, by: User, report_id: str, message_id: str, outcome: Outcome, 
     held against them.
     """
     message = (
-        Message.objects.select_for_update(of=("self",))
-        .select_related("client__user", "staff__user")
+        with_recipient(Message.objects.select_for_update(of=("self",)))
         .filter(public_id=message_id, channel=Channel.SMS, attempts__gt=0)
         .first()
     )
