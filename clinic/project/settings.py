@@ -228,7 +228,9 @@ DEFAULT_FROM_EMAIL = env.text("INTERVALE_FROM", "clinic@intervale.example")
 
 # how many messages may leave by each channel in any minute, all workers together; 0: as many as go
 MESSAGES_PER_MINUTE = {
-    channel: env.count(f"INTERVALE_{channel.upper()}_PER_MINUTE", "0") for channel in ("email", "sms", "push")
+    "email": env.count("INTERVALE_EMAIL_PER_MINUTE", "0"),
+    "sms": env.count("INTERVALE_SMS_PER_MINUTE", "0"),
+    "push": env.count("INTERVALE_PUSH_PER_MINUTE", "0"),
 }
 
 # --- text messages -------------------------------------------------------------------------------------------------

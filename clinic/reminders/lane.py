@@ -49,7 +49,8 @@ class Lane:
         try:
             carrier = self.carriers.get(self.channel, now)
         except CarrierDown:
-            return self._paused()
+            self._paused()
+            return None
         moments, self.opens = reserve_moments(channel=self.channel, wanted=size, within=FRESH / 2, now=now)
         if not moments:
             return 0
@@ -57,7 +58,8 @@ class Lane:
         rows = group.claim(self.channel, len(moments), self._doubtful)
         ready = group.judged(rows, carrier is not None)
         if carrier is not None and ready and not self._send_all(group, ready, carrier, moments):
-            return self._paused()
+            self._paused()
+            return None
         return len(rows) or None   # none: other workers are at them
 
     def _send_all(self, group: Group, ready: list[Ready], carrier: Carrier, moments: list[datetime]) -> bool:

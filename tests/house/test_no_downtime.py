@@ -25,6 +25,7 @@ NAMED = {
     ("library", "0002_other_languages"): BEFORE_RELEASE,
     ("prescribing", "0003_days_and_times"): BEFORE_RELEASE,
     ("reminders", "0002_message_resends"): BEFORE_RELEASE,
+    ("reminders", "0006_sweep"): "takes an index away, after others stand in for it: the version before only looks longer",
 }
 
 
