@@ -9,10 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from typing import Any
+from uuid import UUID
 
 from django.db import connection
-from django.db.models import QuerySet
+from django.db.models import QuerySet, UUIDField
 
 READER = -1_000_000_000                                   # no row has such keys, and nothing happened on such days
 KEYS = tuple(range(-2_000_000_025, -2_000_000_000))       # as many as a page has rows
@@ -26,6 +28,16 @@ class _Worded:
     sql: str
     values: tuple[Any, ...]
     converters: tuple[tuple[int, list[Any], Any], ...]
+
+
+@lru_cache(maxsize=4096)
+def _known(text: str) -> UUID:
+    return UUID(text)
+
+
+def _key(value: str | None, *_: Any) -> UUID | None:
+    """An id that the engine keeps as text: the same ones come again and again."""
+    return None if value is None else _known(value)
 
 
 class Prepared:
@@ -55,8 +67,11 @@ class Prepared:
         compiler = self._build(variant).query.get_compiler("default")
         sql, values = compiler.as_sql()
         columns = [column for column, *_ in compiler.select[:compiler.col_count]]
-        converters = compiler.get_converters(columns)
-        worded = _Worded(sql, tuple(values), tuple((place, *both) for place, both in converters.items()))
+        converters = [
+            (place, [_key] if isinstance(column.output_field, UUIDField) else own, column)
+            for place, (own, column) in compiler.get_converters(columns).items()
+        ]
+        worded = _Worded(sql, tuple(values), tuple(converters))
         self._worded[variant] = worded
         return worded
 

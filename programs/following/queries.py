@@ -27,18 +27,16 @@ from programs.following.models import (
     SessionLog,
     Suggestion,
 )
-from programs.following.rules.change import Rung
 from programs.following.rules.course import Course, EffectivePlan, LoggedSession, Morning, PauseSpan
 from programs.following.rules.entry import ItemEntry
 from programs.following.rules.fold import FoldedDay
 from programs.following.vocab import DayState, SuggestionKind, SuggestionState
-from programs.library.models import Level
-from programs.library.rules.dose import dose_from_json
-from programs.prescribing.models import Item, Program, Revision
+from programs.prescribing.models import Item, Program
 from programs.prescribing.queries import OPEN, pauses_of, plans_of, programs_for
 from programs.prescribing.rules.plan import ItemPlan, Plan
 from programs.prescribing.rules.ribbon import RibbonDay
 from programs.prescribing.rules.timeline import asked_ribbon, timeline
+from programs.prescribing.versions import Version
 from programs.prescribing.vocab import ProgramStatus
 
 CLINICAL = (Role.CLINICIAN, Role.LEAD)
@@ -196,15 +194,6 @@ def _sessions(program: Program, numbers: dict[int, int]) -> list[LoggedSession]:
     ]
 
 
-def ladders_for(plan: Plan) -> dict[str, list[Rung]]:
-    """The levels of the plan's exercises with the library's dose, easiest first."""
-    ladders: dict[str, list[Rung]] = defaultdict(list)
-    levels = Level.objects.filter(exercise__slug__in={item.exercise for item in plan.items}).order_by("number")
-    for slug, number, dose in levels.values_list("exercise__slug", "number", "dose"):
-        ladders[slug].append(Rung(number, dose_from_json(dose)))
-    return dict(ladders)
-
-
 @dataclass(frozen=True, slots=True)
 class Shown:
     """A revision that a session may answer: what was once asked stays a thing that can be answered."""
@@ -216,7 +205,7 @@ class Shown:
     items: tuple[ItemPlan, ...]   # its own
 
 
-def shown_of(plans: Iterable[tuple[Revision, Plan]]) -> dict[UUID, Shown]:
+def shown_of(plans: Iterable[tuple[Version, Plan]]) -> dict[UUID, Shown]:
     """The revisions of a program by public id, oldest first; no query."""
     found, so_far = {}, frozenset[UUID]()
     for revision, plan in plans:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from uuid import UUID
 
+from django.db import connection
 from django.db.models import Prefetch, Q, QuerySet
 
 from clinic.people import looking
@@ -88,6 +89,11 @@ def newest_revision(program: Program) -> Revision:
     return revision
 
 
+def newest_revision_key(program: Program) -> int | None:
+    """The key of the last one written; None for a draft without any."""
+    return Revision.objects.filter(program=program).order_by("-number").values_list("pk", flat=True).first()
+
+
 def revision_on(program: Program, day: date) -> Revision | None:
     """The revision that counts on `day`: the newest whose effective day has come; None before the first."""
     return revisions_of(program).filter(effective_from__lte=day).last()
@@ -98,10 +104,14 @@ def revision_named(public_id: str) -> Revision | None:
     return Revision.objects.filter(public_id=public_id).select_related("program__client").first()
 
 
-def locked(program: Program) -> Program:
-    """The program's row, locked until the transaction ends: whoever changes a program waits here."""
-    Program.objects.select_for_update().only("pk").get(pk=program.pk)
-    return Program.objects.select_related("client__site", "episode", "clinician").get(pk=program.pk)
+def locked(program: Program, *related: str) -> Program:
+    """The program's row, locked until the transaction ends: whoever changes a program waits here.
+
+    `related` rows are read with it; without any, those that pages and changes of a program ask for.
+    """
+    if connection.features.has_select_for_update:   # SQLite's transaction holds the whole database already
+        Program.objects.select_for_update().only("pk").get(pk=program.pk)
+    return Program.objects.select_related(*(related or ("client__site", "episode", "clinician"))).get(pk=program.pk)
 
 
 def plan_of(revision: Revision) -> Plan:
@@ -109,11 +119,9 @@ def plan_of(revision: Revision) -> Plan:
     return Plan(
         anchor=revision.anchor,
         phases=tuple(
-            PhasePlan(
-                kind=phase.kind, days=phase.days,   # type: ignore[arg-type]
-                sessions=Span(phase.sessions_minimum, phase.sessions_full),
-                days_per_week=phase.days_per_week, advance=phase.advance,   # type: ignore[arg-type]
-                weekdays=from_bits(phase.weekdays, WEEKDAYS), times=from_bits(phase.times, TIMES),
+            phase_of(
+                phase.kind, phase.days, phase.sessions_minimum, phase.sessions_full, phase.days_per_week, phase.advance,
+                phase.weekdays, phase.times,
             )
             for phase in revision.phases.all()
         ),
@@ -126,6 +134,16 @@ def plan_of(revision: Revision) -> Plan:
             )
             for item in revision.items.all()
         ),
+    )
+
+
+def phase_of(
+    kind: str, days: int | None, least: int, full: int, days_per_week: int, advance: str, weekdays: int, times: int
+) -> PhasePlan:
+    """A phase from its stored columns."""
+    return PhasePlan(
+        kind=kind, days=days, sessions=Span(least, full), days_per_week=days_per_week,   # type: ignore[arg-type]
+        advance=advance, weekdays=from_bits(weekdays, WEEKDAYS), times=from_bits(times, TIMES),   # type: ignore[arg-type]
     )
 
 

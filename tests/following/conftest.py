@@ -11,6 +11,8 @@ from uuid import UUID, uuid4
 
 import pytest
 
+from programs.following import recent
+from programs.following.actions import follow_program as following
 from programs.following.actions.load_rule_set import load_rule_set
 from programs.following.actions.log_session import log_session
 from programs.following.rules.entry import ItemEntry, SessionEntry
@@ -96,3 +98,28 @@ def report(cast, program, now):
         return log_session(by=cast.ada.user, program=program, entry=entry, now=at or now + timedelta(days=day))
 
     return log
+
+
+@pytest.fixture
+def short(monkeypatch):
+    """The end of the history is fourteen reports and two days: no more than the rules look at."""
+    monkeypatch.setattr(recent, "ROWS", 14)
+    monkeypatch.setattr(recent, "WEEK", timedelta(days=2))
+
+
+@pytest.fixture
+def ways(monkeypatch):
+    """How often the end of the history was enough, and how often the whole was read."""
+    taken = {"recent": 0, "whole": 0}
+    for name in taken:
+        monkeypatch.setattr(following, f"_{name}", _counting(taken, name, getattr(following, f"_{name}")))
+    return taken
+
+
+def _counting(taken, name, way):
+    def counted(*args):
+        found = way(*args)
+        taken[name] += found is not None
+        return found
+
+    return counted

@@ -26,7 +26,7 @@ def decided(*, rating="", reps=None, level=None, pain=1) -> str:
         LoggedSession(UUID(int=day), 0, START + timedelta(days=day), 1, 0, pain, 4, "", (entry,)) for day in range(3)
     )
     course = Course(START, None, (EffectivePlan(1, START, replace(hip_plan(), items=(bridge,))),), sessions=sessions)
-    history = item_rules.history(course, sessions, {}, bridge, RULES)
+    history = item_rules.history(course, item_rules.read(sessions, {}, RULES.edges), bridge)
     return item_rules.decide(bridge, history, LADDER, RULES, pain_rising=False).kind
 
 

@@ -13,8 +13,9 @@ from programs.following.actions.follow_programs import follow_programs
 from programs.following.actions.publish_rule_set import publish_rule_set
 from programs.following.actions.rebuild_following import rebuild_following
 from programs.following.dropout import drop_out_rows
+from programs.following.ladders import ladders_for
 from programs.following.models import ProgramState, RuleSet, Suggestion
-from programs.following.queries import course_of, ladders_for, newest_rule_set
+from programs.following.queries import course_of, newest_rule_set
 from programs.following.rules import ruleset
 from programs.following.rules.fold import fold
 from programs.following.rules.suggest import propose

@@ -10,8 +10,9 @@ import pytest
 from clinic.people.models import User
 from clinic.project.demo.seed import seed_demo
 from programs.following import whatif
+from programs.following.ladders import ladders_for
 from programs.following.models import Alert, RuleSet
-from programs.following.queries import course_of, ladders_for
+from programs.following.queries import course_of
 from programs.following.rules import ruleset
 from programs.following.rules.fold import fold
 from programs.following.rules.suggest import propose

@@ -39,7 +39,7 @@ def kind_after(sets: int, goal: int, last_sets: list[int], extra: int = 2) -> st
     )
     course = Course(START, None, (EffectivePlan(1, START, plan),), sessions=sessions)
     rules = replace(RULES, numbers={**RULES.numbers, "progress.extra_reps": extra})
-    past = item_rules.history(course, sessions, {}, item, rules)
+    past = item_rules.history(course, item_rules.read(sessions, {}, rules.edges), item)
     ladder = [Rung(1, dose), Rung(2, dose)]
     return item_rules.decide(item, past, ladder, rules, pain_rising=False).kind
 

@@ -13,9 +13,11 @@ from clinic.people.refusal import Refusal
 from programs.following.actions.follow_program import follow_program
 from programs.following.models import MorningAnswer
 from programs.following.queries import today_of
+from programs.following.recent import Written
 from programs.following.rules.entry import SCALE, day_problem
 from programs.prescribing.models import Program
 from programs.prescribing.queries import locked
+from programs.prescribing.versions import versions_of
 
 
 @transaction.atomic
@@ -26,7 +28,7 @@ def answer_morning(
 
     Refusal `invalid` (400) names the fields; `answer_id_taken` (409) when the id belongs to another program.
     """
-    program = locked(program)
+    program = locked(program, "client")
     held = MorningAnswer.objects.filter(answer_id=answer_id).first()
     if held is not None:
         if held.program_id != program.pk:
@@ -50,7 +52,7 @@ def answer_morning(
     audit.record(
         by=by, verb="answer_morning", kind="morning", public_id=answer_id, at=now, client=program.client
     )
-    follow_program(program=program, now=now)
+    follow_program(program=program, now=now, written=Written({}, versions_of(program), frozenset({day})))
     return row
 
 

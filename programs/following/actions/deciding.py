@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
 from clinic.people.models import User
@@ -9,8 +10,9 @@ from clinic.people.refusal import Refusal
 from clinic.people.rules import zones
 from clinic.visits.actions.plan_reassessment import plan_reassessment
 from clinic.visits.vocab import ReassessmentReason
+from programs.following.ladders import ladders_for
 from programs.following.models import Suggestion
-from programs.following.queries import ladders_for, today_of
+from programs.following.queries import today_of
 from programs.following.rules import change
 from programs.following.rules.change import Rung
 from programs.following.vocab import SuggestionState
@@ -36,10 +38,10 @@ def plan_behind(row: Suggestion) -> Plan:
     return next(plan for revision, plan in plans_of(row.program) if revision.pk == row.revision_id)
 
 
-def ladder_of(row: Suggestion, plan: Plan) -> list[Rung]:
+def ladder_of(row: Suggestion, plan: Plan) -> Sequence[Rung]:
     """The levels of the exercise that the suggestion is about; empty for one about the whole program."""
     item = change.item_of(plan, row.item_key) if row.item_key else None
-    return ladders_for(plan).get(item.exercise, []) if item else []
+    return ladders_for(plan)[item.exercise] if item else ()
 
 
 def first_day(row: Suggestion, now: datetime, chosen: date | None) -> date:

@@ -12,7 +12,8 @@ from programs.following.queries import shown_of
 from programs.following.rules.entry import SessionEntry
 from programs.following.vocab import LogSource
 from programs.prescribing.models import Program
-from programs.prescribing.queries import locked, plans_of
+from programs.prescribing.queries import locked
+from programs.prescribing.versions import versions_of
 
 
 @transaction.atomic
@@ -20,6 +21,6 @@ def log_imported(*, by: User, program: Program, entry: SessionEntry, now: dateti
     """Store it, and nothing else: whoever calls this calls `follow_programs` in the same transaction. Refusals: see
     `store_entry`.
     """
-    program = locked(program)
-    shown = shown_of(plans_of(program))
+    program = locked(program, "client")
+    shown = shown_of(versions_of(program))
     return store_entry(by=by, program=program, shown=shown, entry=entry, now=now, source=LogSource.IMPORT)

@@ -14,7 +14,8 @@ from programs.following.recent import Written
 from programs.following.rules.entry import SessionEntry
 from programs.following.vocab import LogSource
 from programs.prescribing.models import Program
-from programs.prescribing.queries import locked, plans_of
+from programs.prescribing.queries import locked
+from programs.prescribing.versions import versions_of
 
 
 @transaction.atomic
@@ -26,9 +27,10 @@ def log_session(
     An edit is the same log id with a higher number; order of arrival does not matter. A version older than the one in force
     that day is kept and marked. Refusals: see `store_entry`.
     """
-    program = locked(program)
-    plans = plans_of(program)
+    program = locked(program, "client")
+    plans = versions_of(program)
     outcome = store_entry(by=by, program=program, shown=shown_of(plans), entry=entry, now=now, source=source)
     if outcome.result != "already":
-        follow_program(program=program, now=now, written=Written({entry.log_id: frozenset({entry.edit})}, plans))
+        written = Written({entry.log_id: frozenset({entry.edit})}, plans, outcome.days)
+        follow_program(program=program, now=now, written=written)
     return outcome

@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import asdict, fields
 from datetime import datetime
+from functools import lru_cache
+from itertools import zip_longest
 from operator import attrgetter
 from typing import Any
 
+from django.db.models import TextField
+from django.db.models.functions import Cast
+
+from clinic.people.prepared import Prepared
+from programs.following import ends
 from programs.following.actions.load_rule_set import load_rule_set
 from programs.following.models import DayRecord, ItemRun, PhaseRun, ProgramState, RibbonRow, RuleSet
 from programs.following.queries import newest_rule_set
 from programs.following.recent import Recent
 from programs.following.ribbons import ribbon_text
 from programs.following.rules import ruleset, runs
+from programs.following.rules.adherence import MICRO
 from programs.following.rules.course import Course
 from programs.following.rules.fold import Folded, FoldedDay, FoldedState
 from programs.prescribing.models import Program
@@ -28,6 +37,25 @@ def rules_now(now: datetime) -> tuple[RuleSet, ruleset.RuleSet]:
     """The rule set that counts, as a row and as numbers; the default is loaded when there is none yet."""
     row = newest_rule_set() or load_rule_set(now=now)
     return row, ruleset.read(row.version, row.thresholds)
+
+
+_NEWEST = Prepared(lambda _: RuleSet.objects.order_by("-version").values_list(
+    "pk", "version", Cast("thresholds", TextField())
+)[:1])
+
+
+def rule_numbers(now: datetime) -> tuple[int, ruleset.RuleSet]:
+    """The same with the row's key alone, for what comes with every log: thresholds that were read before are known."""
+    rows = _NEWEST.rows()
+    if not rows:
+        row, rules = rules_now(now)
+        return row.pk, rules
+    return rows[0][0], _rules(*rows[0][1:])
+
+
+@lru_cache(maxsize=64)
+def _rules(version: int, thresholds: str) -> ruleset.RuleSet:
+    return ruleset.read(version, json.loads(thresholds))
 
 
 def state_values(folded: Folded) -> dict[str, Any]:
@@ -59,6 +87,7 @@ def save(program: Program, course: Course, folded: Folded, rules: ruleset.RuleSe
     """Write what differs from what is stored; the number of rows touched. `rules`: those it was worked out with."""
     touched = _save_days(program, folded)
     touched += match_rows(program, ItemRun, item_rows(program, runs.item_runs(course)))
+    touched += match_rows(program, PhaseRun, phase_rows(program, folded, rules))
     return touched + _save_whole(program, course, folded, rules)
 
 
@@ -68,37 +97,58 @@ def save_recent(program: Program, recent: Recent, folded: Folded, rules: ruleset
     levels = _levels_after(program, recent)
     if levels is None:
         return None
-    new = [day for day in folded.days if recent.days.get(day.day) != day]
+    new = [day for day in folded.days if recent.held.get(day.day) != day]
     upsert(DayRecord, [
-        DayRecord(program=program, day=day.day, **{name: getattr(day, name) for name in DAY_FIELDS}) for day in new
+        DayRecord(program_id=program.pk, day=day.day, **dict(zip(DAY_FIELDS, day_values(day), strict=True))) for day in new
     ], ["program", "day"], DAY_FIELDS)
-    gone = recent.days.keys() - {day.day for day in folded.days}
+    gone = recent.held.keys() - {day.day for day in folded.days}
     if gone:
         DayRecord.objects.filter(program=program, day__in=gone).delete()
     upsert(ItemRun, levels, ["program", "item_key", "number"], COUNTS)
-    return len(new) + len(gone) + len(levels) + _save_whole(program, recent.course, folded, rules, look=False)
+    touched = len(new) + len(gone) + len(levels) + _save_phases(program, recent, folded, rules)
+    return touched + _save_whole(program, recent.course, folded, rules, look=False)
+
+
+def _save_phases(program: Program, recent: Recent, folded: Folded, rules: ruleset.RuleSet) -> int:
+    wanted = runs.phase_runs(folded, folded.state.as_of, rules.bands.silent_after)
+    changed = [
+        run for run, known in zip_longest(wanted, recent.runs[:len(wanted)]) if known is None or run.known != known
+    ]
+    upsert(
+        PhaseRun, [PhaseRun(program_id=program.pk, **asdict(run)) for run in changed], ["program", "number"],
+        [name for name in run_fields(PhaseRun) if name != "number"],
+    )
+    spare = len(recent.runs) - len(wanted)
+    if spare > 0:
+        PhaseRun.objects.filter(program=program, number__gte=len(wanted)).delete()
+    return len(changed) + max(spare, 0)
 
 
 def _levels_after(program: Program, recent: Recent) -> list[ItemRun] | None:
     """The stored levels that the written logs change, with what they were before taken off and what they are now added."""
-    plus, minus = (item_rows(program, runs.runs_with(recent.course, found)) for found in (recent.after, recent.before))
-    held = {_place(row): row for row in ItemRun.objects.filter(program=program)}
-    if held.keys() != {_place(row) for row in plus}:
+    plus, minus = (runs.runs_with(recent.course, found) for found in (recent.after, recent.before))
+    held = {(row["item_key"], row["number"]): row for row in ends.levels_of(program)}
+    if held.keys() != {(run.item_key, run.number) for run in plus}:
         return None
     changed = []
     for more, less in zip(plus, minus, strict=True):
-        row = held[_place(more)]
-        if any(getattr(row, name) != getattr(more, name) for name in ("exercise", "level", "first", "until")):
+        row = held[more.item_key, more.number]
+        if any(row[name] != getattr(more, name) for name in ("exercise", "level", "first", "until")):
             return None
-        sums = {name: getattr(row, name) + getattr(more, name) - getattr(less, name) for name in COUNTS}
+        added, taken = _counts(more), _counts(less)
+        sums = {name: row[name] + added[name] - taken[name] for name in COUNTS}
         sums["credit"] = sum(
-            sign * round(each.credit * runs.MICRO) for sign, each in ((1, row), (1, more), (-1, less))
-        ) / runs.MICRO
-        if any(getattr(row, name) != value for name, value in sums.items()):
-            for name, value in sums.items():
-                setattr(row, name, value)
-            changed.append(row)
+            sign * round(each["credit"] * MICRO) for sign, each in ((1, row), (1, added), (-1, taken))
+        ) / MICRO
+        if any(row[name] != value for name, value in sums.items()):
+            changed.append(ItemRun(program_id=program.pk, **{**row, **sums}))
     return changed
+
+
+def _counts(run: runs.ItemRun) -> dict[str, Any]:
+    return {
+        "sessions": run.sessions, "done": run.done, "credit": run.credit, "left": run.left, "right": run.right, **run.skipped
+    }
 
 
 def upsert(kind: Any, rows: Sequence[Any], unique: Sequence[str], names: Sequence[str], batch: int = 200) -> None:
@@ -114,10 +164,9 @@ def upsert(kind: Any, rows: Sequence[Any], unique: Sequence[str], names: Sequenc
 def _save_whole(
     program: Program, course: Course, folded: Folded, rules: ruleset.RuleSet, *, look: bool = True
 ) -> int:
-    """Phases, ribbon and state: a few rows, worked out anew each time. `look` whether they differ before writing them."""
-    touched = match_rows(program, PhaseRun, phase_rows(program, folded, rules))
+    """Ribbon and state: worked out anew each time. `look` whether they differ before writing them."""
     as_of = folded.state.as_of
-    touched += _put(program, RibbonRow, {"as_of": as_of, "days": ribbon_text(program, course, folded, as_of)}, look)
+    touched = _put(program, RibbonRow, {"as_of": as_of, "days": ribbon_text(program, course, folded, as_of)}, look)
     return touched + _put(program, ProgramState, {**state_values(folded), "rules": rules.version}, look)
 
 

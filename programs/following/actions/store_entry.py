@@ -1,7 +1,8 @@
-"""Write one reported session down, without the fold. Part of a larger action's transaction."""
+"""Write reported sessions down, without the fold. Part of a larger action's transaction."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from uuid import UUID, uuid5
@@ -30,19 +31,63 @@ class LogOutcome:
     code: str = ""
     sentence: str = ""
     fields: dict[str, str] = field(default_factory=dict)
+    days: frozenset[date] = frozenset()     # that it and its other edits are on
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """An edit that is there already."""
+
+    program: int
+    older_plan: bool
+    day: date
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """An entry that can be written down: for which revision, and whether a newer one was in force that day."""
+
+    entry: SessionEntry
+    revision: int
+    outcome: LogOutcome
+
+
+Edits = dict[UUID, dict[int, Known]]   # by log id and edit
+
+
+def edits_of(log_ids: Iterable[UUID]) -> Edits:
+    """What is there of these sessions; one query."""
+    found: Edits = {log_id: {} for log_id in log_ids}
+    rows = SessionLog.objects.filter(log_id__in=list(found)).order_by()
+    for log_id, edit, program, older, day in rows.values_list("log_id", "edit", "program_id", "older_plan", "day"):
+        found[log_id][edit] = Known(program, older, day)
+    return found
 
 
 def store_entry(
     *, by: User, program: Program, shown: dict[UUID, Shown], entry: SessionEntry, now: datetime, source: str
 ) -> LogOutcome:
-    """One row per log id and edit; `shown` is what the program's sessions may answer.
+    """One row per log id and edit; `shown` is what the program's sessions may answer. Refusals: see `judge`."""
+    judged = judge(program, shown, entry, edits_of([entry.log_id]), now, source)
+    if isinstance(judged, LogOutcome):
+        return judged
+    try:
+        write(by, program, [judged], now, source)
+    except IntegrityError as error:   # another program took the number at this very moment; the caller rolls back
+        raise _taken() from error
+    return judged.outcome
+
+
+def judge(
+    program: Program, shown: dict[UUID, Shown], entry: SessionEntry, edits: Edits, now: datetime, source: str
+) -> Judged | LogOutcome:
+    """What will become of an entry, beside what is there already; the outcome alone when nothing is to be written.
 
     Refusal: `invalid`, `clock_ahead`, `before_start`, `unknown_revision`, `unknown_item`, `level_not_allowed` (400),
     `not_given`, `after_end`, `log_id_taken` (409).
     """
-    held = SessionLog.objects.filter(log_id=entry.log_id).only("program", "edit", "older_plan")
-    known = {row.edit: row for row in held}
-    if any(row.program_id != program.pk for row in known.values()):
+    known = edits[entry.log_id]
+    if any(row.program != program.pk for row in known.values()):
         raise _taken()
     if entry.edit in known:
         return LogOutcome(str(entry.log_id), "already", known[entry.edit].older_plan)
@@ -60,8 +105,10 @@ def store_entry(
     _refuse_other_levels(revision, entry)
     in_force = max((other.number for other in shown.values() if other.effective_from <= entry.day), default=0)
     older = in_force > revision.number
-    _write(by, program, revision.pk, older, entry, now, source)
-    return LogOutcome(str(entry.log_id), "edited" if entry.edit else "stored", older)
+    days = frozenset([entry.day, *(row.day for row in known.values())])
+    return Judged(entry, revision.pk, LogOutcome(
+        str(entry.log_id), "edited" if entry.edit else "stored", older, days=days
+    ))
 
 
 def _refuse_other_levels(revision: Shown, entry: SessionEntry) -> None:
@@ -111,30 +158,35 @@ def _taken() -> Refusal:
     return Refusal("log_id_taken", "This session's number belongs to another session.", fields={"log_id": "It is taken."})
 
 
-def _write(
-    by: User, program: Program, revision_pk: int, older: bool, entry: SessionEntry, now: datetime, source: str
-) -> None:
-    try:
-        log = SessionLog.objects.create(
-            log_id=entry.log_id, edit=entry.edit, program=program, revision_id=revision_pk, older_plan=older, day=entry.day,
-            started=entry.started, received=now, source=source, by=by, pain_before=entry.pain_before,
-            pain_during=entry.pain_during, effort=entry.effort, rating=entry.rating, words=entry.words,
+def write(by: User, program: Program, judged: Sequence[Judged], now: datetime, source: str) -> None:
+    """Write entries down, in their order: three statements however many. IntegrityError when a number was just taken."""
+    logs = SessionLog.objects.bulk_create(
+        SessionLog(
+            log_id=entry.log_id, edit=entry.edit, program=program, revision_id=each.revision,
+            older_plan=each.outcome.older_plan, day=entry.day, started=entry.started, received=now, source=source, by=by,
+            pain_before=entry.pain_before, pain_during=entry.pain_during, effort=entry.effort, rating=entry.rating,
+            words=entry.words,
         )
-    except IntegrityError as error:   # another program took the number at this very moment; the caller rolls back
-        raise _taken() from error
-    if source == LogSource.PORTAL and entry.words.strip():
-        _words_are_a_note(by, log, now)
+        for each in judged for entry in [each.entry]
+    )
+    if source == LogSource.PORTAL:
+        for log in logs:
+            if log.words.strip():
+                _words_are_a_note(by, log, now)
     ItemLog.objects.bulk_create(
         ItemLog(
             log=log, item_key=item.item_key, done_left=item.done_left, done_right=item.done_right,
             reps_last_set=item.reps_last_set, rating=item.rating, skipped=item.skipped,
             level=item.level,
         )
-        for item in entry.items
+        for log, each in zip(logs, judged, strict=True) for item in each.entry.items
     )
-    audit.record(
-        by=by, verb="log_session", kind="session_log", public_id=entry.log_id, at=now, client=program.client,
-        edit=entry.edit, source=source,
+    audit.record_all(
+        audit.event(
+            by=by, verb="log_session", kind="session_log", public_id=each.entry.log_id, at=now, client=program.client,
+            edit=each.entry.edit, source=source,
+        )
+        for each in judged
     )
 
 

@@ -18,6 +18,7 @@ from programs.following.rules.entry import ItemEntry
 from programs.library.rules.dose import End
 from programs.prescribing.rules.plan import ItemPlan, Plan
 
+MICRO = 1_000_000   # credits are added as whole millionths
 DayStateName = Literal["prescribed", "rest", "paused"]
 BandName = Literal["on_track", "partly", "low", "silent", "new", "paused"]
 
@@ -47,6 +48,46 @@ class Counted:
     logged: bool
     seconds: int                  # done
     full: int                     # seconds asked for at most
+    least: int = 0                # seconds asked for at least
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """What days that count come to, in whole numbers: the same in any order, and what was added can be taken off again."""
+
+    days: int = 0
+    silent: int = 0               # of them without a log
+    asked: int = 0                # sessions
+    done: int = 0                 # sessions; extra ones of a day do not make up for others
+    micro: int = 0                # credited sessions, in millionths
+    least: int = 0                # seconds asked for at least
+
+    @classmethod
+    def of(cls, days: int, silent: int, asked: int, done: int, credit: float, least: int) -> Tally:
+        """From columns that hold credited sessions as a fraction."""
+        return cls(days, silent, asked, done, round(credit * MICRO), least)
+
+    def __add__(self, other: Tally) -> Tally:
+        return Tally(
+            self.days + other.days, self.silent + other.silent, self.asked + other.asked, self.done + other.done,
+            self.micro + other.micro, self.least + other.least,
+        )
+
+    def __sub__(self, other: Tally) -> Tally:
+        return Tally(
+            self.days - other.days, self.silent - other.silent, self.asked - other.asked, self.done - other.done,
+            self.micro - other.micro, self.least - other.least,
+        )
+
+    @property
+    def credit(self) -> float:
+        """Credited sessions."""
+        return self.micro / MICRO
+
+    @property
+    def share(self) -> float | None:
+        """Credited sessions over sessions asked for; None when nothing was."""
+        return self.micro / MICRO / self.asked if self.asked else None
 
 
 def sides_done(item: ItemPlan, done: ItemEntry) -> tuple[int, ...]:
@@ -142,17 +183,29 @@ def counts(day: Counted, today: date) -> bool:
     return day.asked > 0 and (day.day < today or (day.day == today and day.logged))
 
 
+def tally(days: Iterable[Counted], today: date) -> Tally:
+    """The days that count, added up."""
+    number = silent = asked = done = micro = least = 0
+    for day in days:
+        if counts(day, today):
+            number += 1
+            silent += not day.logged
+            asked += day.asked
+            done += min(day.sessions, day.asked)
+            micro += round(day.credit * day.asked * MICRO)
+            least += day.least
+    return Tally(number, silent, asked, done, micro, least)
+
+
 def share(days: Iterable[Counted], today: date) -> float | None:
     """Credited sessions over sessions asked for; None when nothing counts yet."""
-    counted = [day for day in days if counts(day, today)]
-    asked = sum(day.asked for day in counted)
-    return sum(day.credit * day.asked for day in counted) / asked if asked else None
+    return tally(days, today).share
 
 
 def sessions(days: Iterable[Counted], today: date) -> tuple[int, int]:
     """(sessions done, sessions asked for) over the days that count; extra sessions of a day do not make up for others."""
-    counted = [day for day in days if counts(day, today)]
-    return sum(min(day.sessions, day.asked) for day in counted), sum(day.asked for day in counted)
+    found = tally(days, today)
+    return found.done, found.asked
 
 
 def overdose(days: Iterable[Counted], today: date) -> float | None:

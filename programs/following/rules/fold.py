@@ -10,11 +10,13 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from programs.following.rules import adherence, attention, intervals, trend
-from programs.following.rules.adherence import BandName, Bands, Counted, DayStateName
+from programs.following.rules.adherence import BandName, Bands, Counted, DayStateName, Tally
 from programs.following.rules.course import Course, LoggedSession, newest_edits
+from programs.following.rules.earlier import Earlier
 from programs.prescribing.rules.plan import DayPlan, day_plan
 
 Shown = Mapping[int, Sequence[adherence.Weighed]]   # the items of each revision, by its number
+WHOLE = Earlier()     # nothing lies before the days
 PAIN_DAYS = 28        # how far back the pain trend looks
 PAIN_POINTS = 4       # a slope through fewer days says nothing
 
@@ -42,7 +44,7 @@ class FoldedDay:
     def counted(self) -> Counted:
         return Counted(
             self.day, self.state, self.prescribed_sessions, self.credit, self.sessions_done, self.logged,
-            self.done_seconds, self.prescribed_full,
+            self.done_seconds, self.prescribed_full, self.prescribed_minimum,
         )
 
 
@@ -72,7 +74,10 @@ class FoldedState:
 
 @dataclass(frozen=True, slots=True)
 class Folded:
-    """Days and state, and what both are worked out from; `counted` are the days as the windows of adherence see them."""
+    """Days and state, and what both are worked out from; `counted` are the days as the windows of adherence see them.
+
+    With something `earlier`, days are those of a window, and the state is of all days.
+    """
 
     days: tuple[FoldedDay, ...]
     state: FoldedState
@@ -80,6 +85,8 @@ class Folded:
     counted: tuple[Counted, ...]
     pains: tuple[tuple[date, int], ...]     # worst pain of each day that has an answer, oldest first
     slope: trend.Slope | None               # of the pain, points a week
+    count: int                              # days that count (rules.adherence.counts)
+    earlier: Earlier = WHOLE
 
 
 def fold(course: Course, today: date, bands: Bands) -> Folded:
@@ -87,27 +94,43 @@ def fold(course: Course, today: date, bands: Bands) -> Folded:
 
     A program that has not begun has no days and is `new`.
     """
-    return fold_over(course, {}, (), today, bands)
-
-
-def fold_over(
-    course: Course, held: Mapping[date, FoldedDay], touched: Collection[date], today: date, bands: Bands
-) -> Folded:
-    """`fold`, with the days that are `held` taken as they are, unless something `touched` them.
-
-    A day follows from the plans, the pauses and its own sessions and morning answers alone. So this equals `fold` when the
-    held days were folded with the same plans and pauses, and `course` holds the sessions and answers of every other day.
-    """
-    by_day: dict[date, list[LoggedSession]] = {}
-    for session in newest_edits(course.sessions):
-        by_day.setdefault(session.day, []).append(session)
-    mornings = {row.day: row.pain for row in sorted(course.mornings, key=lambda row: row.order)}
-    shown = {plan.number: adherence.weighed(plan.plan) for plan in course.plans}
-    days = tuple(
-        held[day] if day in held and day not in touched else _day(course, day, by_day, mornings, shown)
-        for day in days_through(course, today)
-    )
+    by_day = in_days(newest_edits(course.sessions))
+    days = _days(course, days_through(course, today), by_day, {}, ())
     return _folded(course, days, tuple(day.counted for day in days), today, bands)
+
+
+def fold_window(
+    course: Course, window: date, earlier: Earlier, sessions: Iterable[LoggedSession], held: Mapping[date, FoldedDay],
+    touched: Collection[date], today: date, bands: Bands,
+) -> Folded:
+    """`fold` from the day `window` on, over what was `earlier`: days that are `held` are taken as they are, unless `touched`.
+
+    A day follows from the plans, the pauses and its own sessions and morning answers alone. So the state equals that of
+    `fold` when the held days and what was earlier were folded with the same plans, pauses and rules, and `sessions`, newest
+    edits, and the course's morning answers hold those of every other day.
+    """
+    span = [day for day in days_through(course, today) if day >= window]
+    days = _days(course, span, in_days(sessions), held, touched)
+    return _folded(course, days, tuple(day.counted for day in days), today, bands, earlier)
+
+
+def in_days(sessions: Iterable[LoggedSession]) -> dict[date, list[LoggedSession]]:
+    """Sessions by their day, in the order given."""
+    found: dict[date, list[LoggedSession]] = {}
+    for session in sessions:
+        found.setdefault(session.day, []).append(session)
+    return found
+
+
+def _days(
+    course: Course, span: Sequence[date], by_day: dict[date, list[LoggedSession]], held: Mapping[date, FoldedDay],
+    touched: Collection[date],
+) -> tuple[FoldedDay, ...]:
+    mornings = {row.day: row.pain for row in sorted(course.mornings, key=lambda row: row.order)}
+    anew = {day for day in span if day not in held or day in touched}
+    answered = {session.shown for day in anew for session in by_day.get(day, ())}
+    shown = {plan.number: adherence.weighed(plan.plan) for plan in course.plans if plan.number in answered}
+    return tuple(_day(course, day, by_day, mornings, shown) if day in anew else held[day] for day in span)
 
 
 def days_through(course: Course, today: date) -> list[date]:
@@ -129,13 +152,20 @@ def fold_one_more(
 
 
 def _folded(
-    course: Course, days: tuple[FoldedDay, ...], counted: tuple[Counted, ...], today: date, bands: Bands
+    course: Course, days: tuple[FoldedDay, ...], counted: tuple[Counted, ...], today: date, bands: Bands,
+    earlier: Earlier = WHOLE,
 ) -> Folded:
     silent_days, silent_since = adherence.silence(counted, today)
     pains = tuple(pain_points(days))
     slope = pain_trend(pains, today)
-    state = _state(course, days, counted, pains, slope, today, silent_days, bands)
-    return Folded(days, state, silent_since, counted, pains, slope)
+    total = adherence.tally(counted, today) + earlier.total
+    phase = len(current_phase(days))
+    sums = adherence.tally(counted[len(counted) - phase:], today)
+    if phase == len(days):
+        sums += earlier.phase
+    pain = pains[-1][1] if pains else earlier.pain
+    state = _state(course, days, counted, Sums(total, sums), pain, slope, today, silent_days, bands)
+    return Folded(days, state, silent_since, counted, pains, slope, total.days, earlier)
 
 
 def _day(
@@ -186,25 +216,31 @@ def _worst(values: Iterable[int | None]) -> int | None:
     return max((value for value in values if value is not None), default=None)
 
 
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """The days that count: of the whole program, and of the phase of today."""
+
+    total: Tally
+    phase: Tally
+
+
 def _state(
-    course: Course, days: Sequence[FoldedDay], counted: Sequence[Counted], pains: Sequence[tuple[date, int]],
+    course: Course, days: Sequence[FoldedDay], counted: Sequence[Counted], sums: Sums, pain: int | None,
     slope: trend.Slope | None, today: date, silent_days: int, bands: Bands,
 ) -> FoldedState:
     week = [day for day in counted[-7:] if day.day > today - timedelta(days=7)]
-    phase = counted[len(counted) - len(current_phase(days)):]
-    done, asked = adherence.sessions(counted, today)
+    done, asked = sums.total.done, sums.total.asked
     limits = intervals.wilson(done, asked)
     last = days[-1] if days else None
-    shares = {name: adherence.share(window, today) for name, window in (("7", week), ("phase", phase), ("all", counted))}
+    shares = {"7": adherence.share(week, today), "phase": sums.phase.share, "all": sums.total.share}
     recent = next((shares[name] for name in ("7", "phase", "all") if shares[name] is not None), None)
     word = adherence.band(
         recent=recent, silent_days=silent_days, kick_off=last is not None and last.phase_kind == "kick_off",
-        paused=last is not None and last.state == "paused",
-        counted_days=sum(adherence.counts(day, today) for day in counted), bands=bands,
+        paused=last is not None and last.state == "paused", counted_days=sums.total.days, bands=bands,
     )
     ratio = adherence.overdose(week, today)
     points, reasons = attention.order(
-        band=word, share=recent, silent_days=silent_days, pain=pains[-1][1] if pains else None,
+        band=word, share=recent, silent_days=silent_days, pain=pain,
         slope=slope.value if slope and slope.low > 0 else None, overdose=ratio, open_alerts=course.open_alerts,
         bands=bands,
     )
@@ -214,7 +250,7 @@ def _state(
         sessions_done=done, sessions_prescribed=asked,
         interval_low=limits[0] if limits else None, interval_high=limits[1] if limits else None,
         silent_days=silent_days, last_logged=max((day.day for day in days if day.logged), default=None),
-        overdose=ratio, pain_last=pains[-1][1] if pains else None, pain_slope=slope.value if slope else None,
+        overdose=ratio, pain_last=pain, pain_slope=slope.value if slope else None,
         attention=points, reasons=reasons,
     )
 

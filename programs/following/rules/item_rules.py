@@ -8,9 +8,10 @@ where they differ we follow the stricter. Pain holds back or eases (rules/sympto
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from datetime import date
+from uuid import UUID
 
 from programs.following.rules import adherence, change, symptoms
 from programs.following.rules.change import Rung
@@ -53,23 +54,43 @@ class ItemSession:
         return self.skipped_for_pain or (self.entry is not None and self.entry.rating == "too_hard") or self.alone
 
 
-def history(
-    course: Course, sessions: Sequence[LoggedSession], mornings: Mapping[Any, int], item: ItemPlan, rules: RuleSet
-) -> list[ItemSession]:
+@dataclass(frozen=True, slots=True)
+class ReadSession:
+    """One session as every item's history reads it: judged once, its entries by item."""
+
+    session: LoggedSession
+    entries: Mapping[UUID, ItemEntry]
+    worked: int                   # items with anything done
+    verdict: symptoms.Verdict
+    rise: int | None
+
+
+def read(sessions: Iterable[LoggedSession], mornings: Mapping[date, int], edges: symptoms.Edges) -> list[ReadSession]:
+    """Judge sessions with the morning after, once for all items."""
+    found = []
+    for session in sessions:
+        morning = mornings.get(session.day)
+        found.append(ReadSession(
+            session, {done.item_key: done for done in session.items},
+            sum(1 for done in session.items if done.done_left or done.done_right),
+            symptoms.verdict(session.pain_during, session.pain_before, morning, edges),
+            symptoms.morning_rise(session.pain_before, morning, edges),
+        ))
+    return found
+
+
+def history(course: Course, sessions: Sequence[ReadSession], item: ItemPlan) -> list[ItemSession]:
     """Sessions of the item, oldest first, as long as level and dose were those of today."""
     found: list[ItemSession] = []
-    edges = rules.edges
     shown = {plan.number: change.item_of(plan.plan, item.key) for plan in course.plans}
     same = {number for number, held in shown.items() if held and (held.level, held.dose) == (item.level, item.dose)}
-    for session in sessions:
-        if session.shown not in same:
+    for each in sessions:
+        if each.session.shown not in same:
             continue
-        entry = next((done for done in session.items if done.item_key == item.key), None)
-        morning = mornings.get(session.day)
-        others = any(done.item_key != item.key and (done.done_left or done.done_right) for done in session.items)
+        entry = each.entries.get(item.key)
+        others = each.worked - bool(entry and (entry.done_left or entry.done_right))
         found.append(ItemSession(
-            session, entry, symptoms.verdict(session.pain_during, session.pain_before, morning, edges),
-            symptoms.morning_rise(session.pain_before, morning, edges), entry is not None and not others,
+            each.session, entry, each.verdict, each.rise, entry is not None and not others,
             entry.level - item.level if entry and entry.level else 0,
         ))
     return found

@@ -15,6 +15,7 @@ from programs.following.rules.ruleset import RuleSet
 from programs.prescribing.rules.plan import Plan, phase_on
 
 RECENT_DAYS = 7   # of a kick-off, that say whether it may taper
+MEANS_NAMED = 4   # weekly means that a proposal to reassess names
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +115,7 @@ def _little_done(scene: Scene) -> Evidence | None:
     state, rules = scene.folded.state, scene.rules
     if state.band != "low" or state.adherence_7 is None:
         return None
-    if sum(adherence.counts(day, scene.today) for day in scene.folded.counted) < rules.whole("contact.low_days"):
+    if scene.folded.count < rules.whole("contact.low_days"):
         return None
     return Evidence(
         "little_done", {"share": round(state.adherence_7, 3)}, {"share": rules.bands.partly},
@@ -128,7 +129,7 @@ def reassess(scene: Scene) -> Proposal | None:
     if scene.rising:
         means = symptoms.weekly_means(scene.folded.pains, scene.today)
         return Proposal("reassess", None, Evidence(
-            "pain_rising_weekly", {"means": [round(mean, 2) for mean in means[-4:]]},
+            "pain_rising_weekly", {"means": [round(mean, 2) for mean in means[-MEANS_NAMED:]]},
             {"rises": rules.whole("pain.rising_weeks")}, rules.sources["pain.rising_weeks"], behind(_rated(scene)),
         ))
     slope = scene.folded.slope

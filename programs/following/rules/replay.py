@@ -130,7 +130,8 @@ class _Reader:
         self._course = course
         self._mornings = {row.day: row.pain for row in sorted(course.mornings, key=lambda row: row.order)}
         self._days = [session.day for session in course.sessions]
-        self._verdicts = [self._verdict(session, self._mornings.get(session.day)) for session in course.sessions]
+        self._read = item_rules.read(course.sessions, self._mornings, self._edges)
+        self._verdicts = [each.verdict for each in self._read]
         self._steps: dict[str, list[ItemSession]] = {}
 
     def _verdict(self, session: LoggedSession, morning: int | None) -> symptoms.Verdict:
@@ -155,9 +156,7 @@ class _Reader:
         """The item's sessions through `day`; the morning after the newest ones is still to come."""
         known = f"{item.key} {item.level} {item.dose}"
         if known not in self._steps:
-            self._steps[known] = item_rules.history(
-                self._course, self._course.sessions, self._mornings, item, self.rules
-            )
+            self._steps[known] = item_rules.history(self._course, self._read, item)
         steps = self._steps[known]
         until = bisect_left(steps, day, key=_day_of)
         count = bisect_right(steps, day, key=_day_of)

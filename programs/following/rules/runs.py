@@ -13,11 +13,11 @@ from uuid import UUID
 
 from programs.following.rules import adherence
 from programs.following.rules.course import Course, EffectivePlan, LoggedSession, newest_edits
+from programs.following.rules.earlier import EarlierRun, KnownRun
 from programs.following.rules.fold import Folded
-from programs.following.rules.survival import followed
+from programs.following.rules.survival import Followed, followed
 from programs.prescribing.rules.plan import ItemPlan
 
-MICRO = 1_000_000   # credits are added as whole millionths: the sum is the same in any order, to the last bit
 SKIPS = ("no_time", "pain", "forgot", "unwell", "no_equipment")
 
 
@@ -42,6 +42,12 @@ class PhaseRun:
     seconds: int
     kept: int
     lapsed: bool
+
+    @property
+    def known(self) -> KnownRun:
+        """As it is read back from where it is stored."""
+        sums = adherence.Tally.of(self.days, self.silent, self.asked, self.done, self.credit, self.seconds)
+        return KnownRun(self.kind, self.first, self.last, sums, self.kept, self.lapsed)
 
 
 @dataclass(slots=True)
@@ -72,20 +78,34 @@ def phase_runs(folded: Folded, today: date, silence: int) -> list[PhaseRun]:
     `silence`: days without an answer that count as a lapse.
     """
     days = [(day, counted) for day, counted in zip(folded.days, folded.counted, strict=True) if day.phase_kind]
-    found = []
+    earlier = folded.earlier
+    found: list[PhaseRun] = []
+    for run in earlier.runs[:-1] if earlier.goes_on else earlier.runs:
+        found.append(_run(len(found), run.kind, run.first, run.last, run.sums, _kept(run, folded, today, silence)))
     runs = groupby(days, key=lambda pair: (pair[0].phase_number, pair[0].phase_kind))
-    for number, ((_, kind), run) in enumerate(runs):
-        held = list(run)
-        count = [(day, counted) for day, counted in held if adherence.counts(counted, today)]
-        on = followed((counted for day, counted in days if day.day >= held[0][0].day), today, silence)
-        found.append(PhaseRun(
-            number, kind, held[0][0].day, held[-1][0].day, len(count), sum(not counted.logged for _, counted in count),
-            sum(counted.asked for _, counted in count),
-            sum(min(counted.sessions, counted.asked) for _, counted in count),
-            sum(counted.credit * counted.asked for _, counted in count),
-            sum(day.prescribed_minimum for day, _ in count), on.day if on else 0, bool(on and on.dropped_out),
-        ))
+    for place, ((_, kind), pairs) in enumerate(runs):
+        held = list(pairs)
+        sums = adherence.tally((counted for _, counted in held), today)
+        first = held[0][0].day
+        if place == 0 and earlier.goes_on:
+            begun = earlier.runs[-1]
+            first, sums, on = begun.first, begun.sums + sums, _kept(begun, folded, today, silence)
+        else:
+            on = followed((counted for day, counted in days if day.day >= first), today, silence)
+        found.append(_run(len(found), kind, first, held[-1][0].day, sums, on))
     return found
+
+
+def _kept(run: EarlierRun, folded: Folded, today: date, silence: int) -> Followed | None:
+    """How far the client kept going from the first day of a run that began before the window."""
+    return Followed(run.kept, True) if run.over else followed(folded.counted, today, silence, run.lived)
+
+
+def _run(number: int, kind: str, first: date, last: date, sums: adherence.Tally, on: Followed | None) -> PhaseRun:
+    return PhaseRun(
+        number, kind, first, last, sums.days, sums.silent, sums.asked, sums.done, sums.credit, sums.least,
+        on.day if on else 0, bool(on and on.dropped_out),
+    )
 
 
 def item_runs(course: Course) -> list[ItemRun]:
@@ -110,17 +130,18 @@ def runs_with(course: Course, sessions: Sequence[LoggedSession]) -> list[ItemRun
                 run = open_runs[item.key] = ItemRun(count, item.key, item.exercise, item.level, first, None)
                 runs.append(run)
             place[number, item.key] = run
+    answered = {session.shown for session in sessions}
     asked = {
         plan.number: [
             (each, place[plan.number, each.item.key])
             for each in adherence.weighed(plan.plan) if (plan.number, each.item.key) in place
         ]
-        for plan in course.plans
+        for plan in course.plans if plan.number in answered
     }
     for session in sessions:
         _count(asked.get(session.shown, ()), session)
     for run in runs:
-        run.credit /= MICRO
+        run.credit /= adherence.MICRO
     return runs
 
 
@@ -143,7 +164,7 @@ def _count(asked: Sequence[tuple[adherence.Weighed, ItemRun]], session: LoggedSe
         run.sessions += 1
         if entry is None:
             continue
-        run.credit += round(adherence.weighed_credit(each, entry) * MICRO)
+        run.credit += round(adherence.weighed_credit(each, entry) * adherence.MICRO)
         run.done += bool(entry.done_left or entry.done_right)
         if entry.skipped in run.skipped:
             run.skipped[entry.skipped] += 1

@@ -29,17 +29,12 @@ class Heard:
 
 def hear(course: Course, rules: RuleSet) -> Heard:
     """Read the answers of a course for the items of its newest revision."""
-    sessions = tuple(newest_edits(course.sessions))
     mornings = {row.day: row.pain for row in sorted(course.mornings, key=lambda row: row.order)}
+    read = item_rules.read(newest_edits(course.sessions), mornings, rules.edges)
     items = course.newest.plan.items if course.newest else ()
-    edges = rules.edges
     return Heard(
-        sessions,
-        tuple(
-            symptoms.verdict(session.pain_during, session.pain_before, mornings.get(session.day), edges)
-            for session in sessions
-        ),
-        {item.key: item_rules.history(course, sessions, mornings, item, rules) for item in items},
+        tuple(each.session for each in read), tuple(each.verdict for each in read),
+        {item.key: item_rules.history(course, read, item) for item in items},
     )
 
 

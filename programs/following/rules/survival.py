@@ -73,13 +73,14 @@ def median_day(steps: Iterable[Step]) -> int | None:
     return next((step.day for step in steps if step.share <= 0.5), None)
 
 
-def followed(days: Iterable[Counted], today: date, length: int) -> Followed | None:
+def followed(days: Iterable[Counted], today: date, length: int, lived: int = 0) -> Followed | None:
     """When a person first fell silent for `length` days in a row, or how far they have come without that.
 
     Days are those of one program, oldest first. The silence begins on the first day that asked for a session and got no
-    answer; paused days count neither as silence nor as time. None before the first whole day.
+    answer; paused days count neither as silence nor as time. None before the first whole day. `lived` days that were not
+    paused lie before the first one given, and no silence reaches from them into it.
     """
-    number = begun = silent = 0
+    number, begun, silent = lived, 0, 0
     for day in days:
         if day.day >= today or day.state == "paused":
             continue
