@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime, timedelta
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from django.db.models import Q
+from django.db.models import BigIntegerField, Q, QuerySet, Value
 
-from clinic.booking.models import Absence, Appointment, Room, SpecialHours, VisitType, WorkingHours
+from clinic.booking.models import Absence, Appointment, GroupVisit, Room, SpecialHours, VisitType, WorkingHours
 from clinic.booking.rules import grid as g
 from clinic.booking.rules import recurrence
 from clinic.booking.rules.closing import without
@@ -82,20 +82,32 @@ def busy(
     anyone = Q(clinician__in=clinician_pks) | Q(room__in=room_pks)
     if client is not None:
         anyone |= Q(client=client)
-    rows = Appointment.objects.filter(anyone, status__in=HOLDING, busy_from__lt=end, busy_until__gt=begin)
-    if apart_from is not None:
-        rows = rows.exclude(pk=apart_from.pk)
     left_out = set(without)
-    for row in rows.order_by().only(
-        "clinician_id", "room_id", "client_id", "starts", "ends", "busy_from", "busy_until"
-    ):
-        if row.pk in left_out:
+    if apart_from is not None:
+        left_out.add(apart_from.pk)
+    for key, who, room, whose, starts, ends, busy_from, busy_until in _taken(anyone, clinician_pks, room_pks, begin, end):
+        if key in left_out:
             continue
-        found.clinicians[row.clinician_id].append((row.busy_from, row.busy_until))
-        found.rooms[row.room_id].append((row.busy_from, row.busy_until))
-        if client is not None and row.client_id == client.pk:
-            found.client.append((row.starts, row.ends))
+        found.clinicians[who].append((busy_from, busy_until))
+        found.rooms[room].append((busy_from, busy_until))
+        if client is not None and whose == client.pk:
+            found.client.append((starts, ends))
     return found
+
+
+def _taken(
+    anyone: Q, clinician_pks: Sequence[int], room_pks: Sequence[int], begin: datetime, end: datetime
+) -> QuerySet[Appointment, tuple[Any, ...]]:
+    """Rows of visits, and of groups, which have neither a visit's key nor a client."""
+    during = Q(busy_from__lt=end, busy_until__gt=begin)
+    spans = ("starts", "ends", "busy_from", "busy_until")
+    visits = Appointment.objects.filter(anyone, during, status__in=HOLDING).order_by()
+    groups = GroupVisit.objects.filter(
+        Q(clinician__in=clinician_pks) | Q(room__in=room_pks), during, called_off_at__isnull=True
+    ).order_by().annotate(nobody=Value(None, BigIntegerField()), no_key=Value(None, BigIntegerField()))
+    return visits.values_list("pk", "clinician", "room", "client", *spans).union(
+        groups.values_list("no_key", "clinician", "room", "nobody", *spans), all=True
+    )
 
 
 def free_masks(grid: g.Grid, clinician_pks: Sequence[int], site: Site, taken: Busy) -> dict[int, int]:

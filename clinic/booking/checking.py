@@ -6,7 +6,7 @@ from datetime import date
 
 from clinic.booking.models import Room, VisitType
 from clinic.booking.vocab import AppointmentStatus
-from clinic.people.models import Client, Episode, Staff
+from clinic.people.models import Client, Episode, Site, Staff
 from clinic.people.refusal import Refusal
 from clinic.people.vocab import Role
 
@@ -33,6 +33,23 @@ def check_people(
         wrong["room"] = f"{room.name} does not have what a {visit_type.name.lower()} needs."
     if episode is not None and episode.client_id != client.pk:
         wrong["episode"] = "That episode belongs to somebody else."
+    _refuse(wrong)
+
+
+def check_group(
+    visit_type: VisitType, clinician: Staff, site: Site, room: Room | None, weeks: int, most: int
+) -> None:
+    """Refusal `invalid` (400) with the fields for a group that cannot be."""
+    wrong: dict[str, str] = {}
+    if not visit_type.is_group:
+        wrong["visit_type"] = f"A {visit_type.name.lower()} is for one client. Choose a kind of visit with several places."
+    user, here = clinician.user, clinician.sites.filter(pk=site.pk).exists()
+    if not here or user.role != Role.CLINICIAN or not user.is_active:
+        wrong["clinician"] = "Choose a clinician who works at the site."
+    if room is not None and (room.site_id != site.pk or not set(visit_type.room_features) <= set(room.features)):
+        wrong["room"] = f"{room.name} does not have what a {visit_type.name.lower()} needs."
+    if not 1 <= weeks <= most:
+        wrong["weeks"] = f"Choose 1 to {most} weeks."
     _refuse(wrong)
 
 

@@ -5,24 +5,25 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, TypeVar
 
 from django.db import IntegrityError, OperationalError, connection
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from clinic.booking import availability, queries
-from clinic.booking.models import Appointment, Claim, Room, VisitType
+from clinic.booking import availability, groups, queries
+from clinic.booking.models import Appointment, Claim, GroupPlace, GroupVisit, Room, VisitType
 from clinic.booking.presence import Presence, presence
-from clinic.people.retrying import Broken
 from clinic.booking.rules import grid as g
 from clinic.booking.vocab import HOLDING, Resource
 from clinic.people.models import Client, Site, Staff
 from clinic.people.prepared import Prepared
 from clinic.people.refusal import Refusal
+from clinic.people.retrying import Broken
 from clinic.people.rules import zones
 
 OFFERED = 3            # openings named in a refusal
 OFFERED_WITHIN = 14    # days
+NOT_THERE, FULL = "group", "place"   # what is in the way of joining a group
 Need = tuple[str, int, range]
 WHERE, OWN, FROM, UNTIL = (-3_000_000_000 - number for number in range(4))   # holes of the query below
 
@@ -35,6 +36,7 @@ def _rooms(variant: str) -> QuerySet[Room, Any]:
 
 
 _ROOMS = Prepared(_rooms)
+Row = TypeVar("Row", bound=Appointment | list[GroupVisit])
 
 
 class Taken(Exception):
@@ -53,23 +55,26 @@ class Asked:
     site: Site
     visit_type: VisitType
     clinician: Staff
-    client: Client
+    client: Client | None
     start: datetime
     now: datetime
     moving: Appointment | None = None
 
 
 def needs(appointment: Appointment) -> list[Need]:
-    """The cells an appointment holds: clinician and room with preparation and clean-up, the client without."""
-    around = g.cells(appointment.busy_from, appointment.busy_until)
-    return [
-        (Resource.CLINICIAN, appointment.clinician_id, around),
-        (Resource.ROOM, appointment.room_id, around),
-        (Resource.CLIENT, appointment.client_id, g.cells(appointment.starts, appointment.ends)),
-    ]
+    """The cells an appointment holds: clinician and room with preparation and clean-up, the client without. Of a group the
+    clinician and the room are the group's."""
+    client = (Resource.CLIENT, appointment.client_id, g.cells(appointment.starts, appointment.ends))
+    return [client] if appointment.place_id else [*shared(appointment), client]
 
 
-def lock(clinician_pks: Iterable[int], client: Client, site: Site) -> None:
+def shared(visit: Appointment | GroupVisit) -> list[Need]:
+    """What a visit, or a group, holds of its clinician and its room."""
+    around = g.cells(visit.busy_from, visit.busy_until)
+    return [(Resource.CLINICIAN, visit.clinician_id, around), (Resource.ROOM, visit.room_id, around)]
+
+
+def lock(clinician_pks: Iterable[int], client: Client | None, site: Site) -> None:
     """Queue up behind others who book the same people or rooms, always in this order, so that nobody deadlocks.
 
     Only a courtesy on PostgreSQL (SQLite has one writer at a time): the constraints decide. One statement, and no row
@@ -77,7 +82,7 @@ def lock(clinician_pks: Iterable[int], client: Client, site: Site) -> None:
     """
     if connection.vendor != "postgresql":
         return
-    keys = [(1, pk) for pk in sorted(set(clinician_pks))] + [(2, client.pk), (3, site.pk)]
+    keys = [(1, pk) for pk in sorted(set(clinician_pks))] + ([(2, client.pk)] if client else []) + [(3, site.pk)]
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT " + ", ".join(["pg_advisory_xact_lock(%s, %s)"] * len(keys)),
@@ -86,9 +91,9 @@ def lock(clinician_pks: Iterable[int], client: Client, site: Site) -> None:
 
 
 class Clash(Broken):
-    """The database refused an appointment or its claims."""
+    """The database refused an appointment, or a group, or its claims."""
 
-    def __init__(self, appointment: Appointment, key: int | None, wanted: list[Need]) -> None:
+    def __init__(self, appointment: Appointment | GroupVisit, key: int | None, wanted: list[Need]) -> None:
         super().__init__(key)
         self.appointment, self.key, self.wanted = appointment, key, wanted
 
@@ -114,6 +119,22 @@ def take(appointment: Appointment) -> None:
         raise Clash(appointment, key, wanted) from error
 
 
+def hold(group: GroupVisit) -> None:
+    """Save a new group and write the claims on its clinician and room. A clash ends the transaction with Taken."""
+    wanted = shared(group)
+    try:
+        group.save()
+        GroupPlace.objects.bulk_create(
+            GroupPlace(group=group, number=number) for number in range(1, group.visit_type.places + 1)
+        )
+        Claim.objects.bulk_create(
+            Claim(group=group, resource=resource, resource_id=key, cell=cell)
+            for resource, key, cells in wanted for cell in cells
+        )
+    except IntegrityError as error:
+        raise Clash(group, None, wanted) from error
+
+
 def release(appointment: Appointment) -> None:
     """Give up every claim of an appointment."""
     Claim.objects.filter(appointment=appointment).delete()
@@ -124,22 +145,56 @@ def in_the_way(wanted: list[Need], apart_from: int | None) -> str | None:
     clash = Q()
     for resource, key, cells in wanted:
         clash |= Q(resource=resource, resource_id=key, cell__gte=cells.start, cell__lt=cells.stop)
-    found = set(Claim.objects.filter(clash).exclude(appointment=apart_from).values_list("resource", flat=True).distinct())
+    rows = Claim.objects.filter(clash)
+    if apart_from is not None:
+        rows = rows.exclude(appointment=apart_from)
+    found = set(rows.values_list("resource", flat=True).distinct())
     return next((resource for resource, _, _ in wanted if resource in found), None)
 
 
-def choose_room(appointment: Appointment, first: Room | None = None) -> None:
+def settle(appointment: Appointment, room: Room | None = None, *, first: Room | None = None) -> None:
+    """Where it takes place: in `room`, or any free suitable one, `first` if that is free; of a kind with places, in the group
+    that meets then. Taken when there is nothing."""
+    if appointment.visit_type.is_group:
+        _join(appointment, room)
+        return
+    appointment.place = None
+    if room is not None:
+        appointment.room = room
+    else:
+        choose_room(appointment, first)
+
+
+def _join(appointment: Appointment, room: Room | None) -> None:
+    """A free place of the group of its kind, clinician and time; all else as the group has it."""
+    group = groups.meeting(appointment.site, appointment.visit_type, appointment.clinician_id, appointment.starts)
+    if group is None:
+        raise Taken(NOT_THERE, appointment.clinician.name)
+    if room is not None and room.pk != group.room_id:
+        where = f"The group is in {group.room.name}."
+        raise Refusal("invalid", "Some values cannot be used.", status=400, fields={"room": where})
+    place = groups.free_place(group, appointment.pk)
+    if place is None:
+        raise Taken(FULL, "")
+    appointment.place, appointment.room = place, group.room
+    for name in ("starts", "ends", "busy_from", "busy_until"):
+        setattr(appointment, name, getattr(group, name))
+
+
+def choose_room(appointment: Appointment | GroupVisit, first: Room | None = None) -> None:
     """Give the appointment a free suitable room, `first` if that one is free. Taken when none is. One query."""
     around = g.cells(appointment.busy_from, appointment.busy_until)
+    own = appointment.pk if isinstance(appointment, Appointment) else None
     found = _ROOMS.rows(
-        also={WHERE: appointment.site_id, OWN: appointment.pk or 0, FROM: around.start, UNTIL: around.stop}
+        also={WHERE: appointment.site_id, OWN: own or 0, FROM: around.start, UNTIL: around.stop}
     )
     held = {Room(pk=pk, site=appointment.site, name=name, features=features): held for pk, name, features, held in found}
     rooms = _suitable(held, appointment.visit_type)
     free = [room for room in rooms if not held[room]]
     appointment.room = next((room for room in free if room == first), free[0]) if free else rooms[0]
     if not free:
-        resource = in_the_way(needs(appointment), appointment.pk) or Resource.ROOM
+        wanted = needs(appointment) if isinstance(appointment, Appointment) else shared(appointment)
+        resource = in_the_way(wanted, own) or Resource.ROOM
         names = ", ".join(room.name for room in rooms)
         raise Taken(resource, names if resource == Resource.ROOM else _name(appointment, resource))
 
@@ -184,7 +239,7 @@ def check_hours(asked: Asked, there: Presence) -> None:
         )
 
 
-def or_refuse(work: Callable[[], Appointment], asked: Asked) -> Appointment:
+def or_refuse(work: Callable[[], Row], asked: Asked) -> Row:
     """Run `work`; when the time is taken, Refusal `slot_taken` (409) naming the resource, with the next openings."""
     try:
         return work()
@@ -193,7 +248,9 @@ def or_refuse(work: Callable[[], Appointment], asked: Asked) -> Appointment:
             Resource.CLINICIAN: f"{taken.name} already has a visit at that time.",
             Resource.ROOM: f"No room is free at that time: {taken.name} is taken.",
             Resource.CLIENT: "This client already has a visit at that time.",
-        }[Resource(taken.resource)]
+            NOT_THERE: f"No group of that kind meets with {taken.name} at that time.",
+            FULL: "This group is full.",
+        }[taken.resource]
         raise Refusal(
             "slot_taken", sentence, status=409, fields={"start": sentence}, taken=str(taken.resource),
             openings=offers(asked),
@@ -211,6 +268,7 @@ def offers(asked: Asked) -> list[dict[str, Any]]:
             "room": opening.room.name,
             "starts": opening.starts.isoformat(),
             "ends": opening.ends.isoformat(),
+            **({} if opening.left is None else {"places_left": opening.left}),
         }
         for opening in found
     ]
@@ -223,7 +281,7 @@ def _offers(asked: Asked, first: date, clinician: Staff | None) -> list[queries.
     )
 
 
-def _name(appointment: Appointment, resource: str | None) -> str:
+def _name(appointment: Appointment | GroupVisit, resource: str | None) -> str:
     names: dict[str, str] = {Resource.CLINICIAN: appointment.clinician.name, Resource.ROOM: appointment.room.name}
     return names.get(resource or "", "")
 
@@ -232,10 +290,11 @@ def _wrong(code: str, sentence: str) -> Refusal:
     return Refusal(code, sentence, status=400, fields={"start": sentence})
 
 
-def _other(appointment: Appointment, key: int | None) -> Exception:
+def _other(appointment: Appointment | GroupVisit, key: int | None) -> Exception:
     """What an integrity error is that is no clash in time: a number used twice, or a clash that has gone meanwhile."""
     others = Appointment.objects.exclude(pk=key) if key else Appointment.objects.all()
-    if appointment.external_ref and others.filter(site=appointment.site, external_ref=appointment.external_ref).exists():
+    ref = appointment.external_ref if isinstance(appointment, Appointment) else ""
+    if ref and others.filter(site=appointment.site, external_ref=ref).exists():
         return Refusal(
             "number_taken", "A visit with this number is already there.", status=409,
             fields={"external_ref": "A visit with this number is already there."},

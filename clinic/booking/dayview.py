@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from clinic.booking.models import Appointment
+from clinic.booking.models import Appointment, GroupVisit
 from clinic.booking.queries import Column, DayBook
 from clinic.booking.rules import grid as g
 from clinic.booking.vocab import HOLDING
@@ -33,6 +33,17 @@ class Entry(Block):
 
 
 @dataclass(frozen=True)
+class GroupEntry(Block):
+    """A group with those who hold a place; `size` places."""
+
+    group: GroupVisit
+    starts: str
+    ends: str
+    size: int
+    visits: list[Entry]
+
+
+@dataclass(frozen=True)
 class Label(Block):
     text: str
 
@@ -45,6 +56,7 @@ class Lane:
     hours: str
     open: list[Block]
     coming: list[Entry]
+    groups: list[GroupEntry]
     not_coming: list[Entry]
 
 
@@ -65,6 +77,7 @@ def lay_out(book: DayBook) -> Layout:
     spans += [
         (visit.starts, visit.ends) for column in book.columns for visit in column.visits if visit.status in HOLDING
     ]
+    spans += [(group.starts, group.ends) for column in book.columns for group in column.groups]
     if not spans:
         top = bottom = g.cell_of(book.begin)
     else:
@@ -103,13 +116,23 @@ class _Page:
             place.row, max(place.rows, SHORTEST), visit, self.clock(visit.starts), self.clock(visit.ends), shape
         )
 
+    def group(self, group: GroupVisit, entries: list[Entry]) -> GroupEntry:
+        place = self.block((group.starts, group.ends))
+        joined = [entry for entry in entries if entry.visit.place is not None and entry.visit.place.group_id == group.pk]
+        return GroupEntry(
+            place.row, max(place.rows, SHORTEST), group, self.clock(group.starts), self.clock(group.ends),
+            group.size, joined,   # type: ignore[attr-defined]   # counted by the query
+        )
+
     def lane(self, column: Column) -> Lane:
         entries = [self.entry(visit) for visit in column.visits]
+        held = [entry for entry in entries if entry.visit.status in HOLDING]
         return Lane(
             column.clinician.name,
             ", ".join(f"{self.clock(start)}–{self.clock(end)}" for start, end in column.hours),
             [self.block(span) for span in column.hours],
-            [entry for entry in entries if entry.visit.status in HOLDING],
+            [entry for entry in held if entry.visit.place_id is None],
+            [self.group(group, held) for group in column.groups],
             [entry for entry in entries if entry.visit.status not in HOLDING],
         )
 

@@ -6,9 +6,9 @@ import hashlib
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
-from clinic.booking.models import Appointment, CalendarFeed, Room
+from clinic.booking.models import Appointment, CalendarFeed, GroupVisit, Room
 from clinic.booking.queries import appointments_for
 from clinic.booking.rules import ical
 from clinic.booking.vocab import AppointmentStatus, FeedKind
@@ -79,14 +79,27 @@ def _still_there(feed: CalendarFeed) -> bool:
 
 
 def calendar(feed: CalendarFeed, now: datetime) -> bytes:
-    """The visits of two months back and all that are booked, those called off as cancelled. One query."""
+    """The visits of two months back and all that are booked, those called off as cancelled. Two queries.
+
+    A clinician's and a room's hold a group once, not once a client.
+    """
+    if feed.kind == FeedKind.CLIENT:
+        meetings = GroupVisit.objects.none()
+    elif feed.room is not None:
+        meetings = GroupVisit.objects.filter(room=feed.room)
+    else:
+        meetings = GroupVisit.objects.filter(clinician__user=feed.owner)
     if feed.room is not None:   # whoever looks after a room sees when it is taken, by whomever
         rows = Appointment.objects.filter(room=feed.room).select_related("site", "room", "client")
     else:
         rows = appointments_for(feed.owner)
-    rows = rows.filter(starts__gt=now - BACK, starts__lt=now + AHEAD).exclude(status__in=_NEVER)
-    visits = list(rows.order_by("-starts", "-pk")[:MOST])
-    return ical.calendar_of(entry(visit, feed.kind) for visit in reversed(visits))
+    if feed.kind != FeedKind.CLIENT:
+        rows = rows.filter(place__isnull=True)
+    near = Q(starts__gt=now - BACK, starts__lt=now + AHEAD)
+    visits = list(rows.filter(near).exclude(status__in=_NEVER).order_by("-starts", "-pk")[:MOST])
+    found = list(meetings.filter(near).select_related("site", "room").order_by("-starts", "-pk")[:MOST])
+    entries = [entry(visit, feed.kind) for visit in visits] + [group_entry(group, feed.kind) for group in found]
+    return ical.calendar_of(sorted(entries, key=lambda each: (each.starts, each.uid))[-MOST:])
 
 
 def entry(visit: Appointment, kind: str) -> ical.Entry:
@@ -102,6 +115,21 @@ def entry(visit: Appointment, kind: str) -> ical.Entry:
         place=visit.site.name if kind == FeedKind.CLIENT else f"{visit.site.name}, {visit.room.name}",
         status=_status(visit.status),
         changed=visit.changed_at or visit.booked_at,
+    )
+
+
+def group_entry(group: GroupVisit, kind: str) -> ical.Entry:
+    """A group as it stands in the calendar of its clinician or its room."""
+    room = kind == FeedKind.ROOM
+    return ical.Entry(
+        uid=ical.uid_of(group.public_id),
+        sequence=group.version - 1,
+        starts=group.busy_from if room else group.starts,
+        ends=group.busy_until if room else group.ends,
+        title=ical.BUSY if room else ical.TITLES["en"],
+        place=f"{group.site.name}, {group.room.name}",
+        status=ical.CANCELLED if group.called_off_at else ical.CONFIRMED,
+        changed=group.called_off_at or group.at,
     )
 
 

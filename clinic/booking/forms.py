@@ -113,6 +113,35 @@ class WaitlistForm(forms.Form):
         self.fields["visit_type"].choices = [(kind.code, kind.name) for kind in queries.visit_types()]   # type: ignore[attr-defined]
 
 
+class GroupForm(forms.Form):
+    """When a group meets, on the clock of the site."""
+
+    visit_type = forms.ChoiceField(label="Kind of group")
+    clinician = forms.ChoiceField(label="With")
+    day = forms.DateField(label="First day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    time = forms.TimeField(label="Time", widget=forms.TimeInput(attrs={"type": "time", "step": 300}, format="%H:%M"))
+    weeks = forms.IntegerField(label="How many weeks", min_value=1, max_value=26, initial=1)
+
+    def __init__(self, *args: Any, user: User, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = [(str(person.public_id), person.name) for person in queries.bookable_clinicians(user, site)]
+        self.fields["clinician"].choices = people   # type: ignore[attr-defined]
+        self.fields["visit_type"].choices = [   # type: ignore[attr-defined]
+            (kind.code, f"{kind.name}, {kind.places} places, {kind.minutes} minutes")
+            for kind in queries.visit_types() if kind.is_group
+        ]
+
+    def clean_day(self) -> date:
+        day: date = self.cleaned_data["day"]
+        if not EARLIEST <= day <= LATEST:
+            raise forms.ValidationError("Choose a day near today.")
+        return day
+
+
+class CallOffForm(forms.Form):
+    reason = forms.ChoiceField(label="Reason for calling it off", choices=[("", "Choose a reason"), *ASKED_REASONS])
+
+
 class CancelForm(forms.Form):
     reason = forms.ChoiceField(label="Reason for cancelling", choices=[("", "Choose a reason"), *ASKED_REASONS])
     scope = forms.ChoiceField(label="Which visits", choices=SeriesScope.choices, required=False)

@@ -24,6 +24,7 @@ class Offer:
     clinician: str
     room: str
     reasons: str
+    places: str = ""   # of a group
 
 
 def offer_of(opening: Opening, zone: str) -> Offer:
@@ -32,6 +33,7 @@ def offer_of(opening: Opening, zone: str) -> Offer:
     return Offer(
         f"{opening.clinician.public_id} {opening.starts.isoformat()}", dateformat.format(local, "l j F"),
         f"{local:%H:%M}", opening.clinician.name, opening.room.name, reasons_in_words(opening.reasons),
+        "" if opening.left is None else f"{opening.left} of {opening.places} places left",
     )
 
 

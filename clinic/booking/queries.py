@@ -9,8 +9,8 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 
-from clinic.booking import availability
-from clinic.booking.models import Appointment, Change, Room, Series, SpecialHours, VisitType
+from clinic.booking import availability, groups
+from clinic.booking.models import Appointment, Change, GroupVisit, Room, Series, SpecialHours, VisitType
 from clinic.booking.rules import grid as g
 from clinic.booking.rules.status import NEXT, why_not
 from clinic.booking.search import Opening as Opening
@@ -32,11 +32,12 @@ _RELATED = ("site", "client", "clinician", "room", "visit_type")
 
 @dataclass(frozen=True)
 class Column:
-    """One clinician's day: open spans (UTC), and the visits in order."""
+    """One clinician's day: open spans (UTC), the visits in order, and the groups that meet."""
 
     clinician: Staff
     hours: list[g.Span]
     visits: list[Appointment]
+    groups: list[GroupVisit]
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,7 @@ def appointments_for(user: User) -> QuerySet[Appointment]:
 
     Front desk and lead: those at their sites. A clinician: their own. A client: their own. The system: all.
     """
-    rows = Appointment.objects.select_related(*_RELATED)
+    rows = Appointment.objects.select_related(*_RELATED, "place__group")
     if not user.is_active:
         return rows.none()
     match user.role:
@@ -269,7 +270,7 @@ def next_visits(client_pks: Iterable[int], now: datetime) -> dict[int, Appointme
 def day_book(user: User, site: Site, day: date) -> DayBook:
     """The day of a site by clinician, of what the user may see; a visit across midnight stands on both days.
 
-    A clinician sees their own column. Five queries, however many visits.
+    A clinician sees their own column. Six queries, however many visits.
     """
     begin, end = zones.day_bounds(day, site.zone)
     rows = appointments_for(user).filter(site=site, starts__lt=end, ends__gt=begin).order_by("starts", "pk")
@@ -280,11 +281,13 @@ def day_book(user: User, site: Site, day: date) -> DayBook:
     hours = availability.hours(staff, site, begin, end - timedelta(seconds=1))
     away = availability.absences(staff, begin, end)
     grid = g.days_grid(day, day, site.zone)
+    meeting = groups.on_day(site, staff, begin, end)
     columns = [
         Column(
             person,
             _spans(grid, grid.covered(hours[pk]) & ~grid.touched(away[pk])),
             [visit for visit in visits if visit.clinician_id == pk],
+            [group for group in meeting if group.clinician_id == pk],
         )
         for pk, person in sorted(staff.items(), key=lambda item: (item[1].name, item[0]))
     ]

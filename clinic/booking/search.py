@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from clinic.booking import availability
+from clinic.booking import availability, groups
 from clinic.booking.models import Appointment, Room, VisitType
 from clinic.booking.rules import grid as g
 from clinic.booking.rules import openings as rules
@@ -29,6 +29,8 @@ class Opening:
     starts: datetime
     ends: datetime
     reasons: tuple[str, ...]
+    left: int | None = None     # of a group: how many places are left …
+    places: int | None = None   # … of how many
 
 
 def openings(
@@ -50,11 +52,19 @@ def openings(
 
     `clinician` narrows to one; `client` keeps the client's own visits free of clashes and wishes for their clinician
     and their usual time of day; `apart_from` is a visit being moved, whose own time counts as free;
-    `hours` (half-open, of local starts) and `weekdays` (0 is Monday) leave out all others.
+    `hours` (half-open, of local starts) and `weekdays` (0 is Monday) leave out all others. Of a kind with places they are
+    the groups that can be joined.
     Refusal `range_too_long` (400) beyond 92 days, `invalid` (400) when the range runs backwards.
     """
     _check_range(first_day, last_day)
     staff = {clinician.pk: clinician} if clinician else {person.pk: person for person in clinicians_at(site)}
+    if visit_type.is_group:
+        grid = g.days_grid(first_day, last_day, site.zone)
+        meetings = groups.to_join(
+            site=site, kind=visit_type, people=staff, grid=grid, now=now, client=client,
+            wish=_wish(client, site, due_window), limit=limit, apart_from=apart_from, hours=hours, weekdays=weekdays,
+        )
+        return [_of_group(each) for each in meetings]
     rooms = {room.pk: room for room in availability.suitable_rooms(site, visit_type)}
     grid = g.days_grid(first_day, last_day, site.zone)
     taken = availability.busy(list(staff), list(rooms), client, grid.begin, grid.end, apart_from=apart_from)
@@ -76,6 +86,11 @@ def openings(
         Opening(staff[best.clinician], rooms[best.room], best.starts, best.starts + length, reasons)
         for best, reasons in ranked
     ]
+
+
+def _of_group(found: groups.Meeting) -> Opening:
+    row = found.group
+    return Opening(row.clinician, row.room, row.starts, row.ends, found.reasons, found.left, found.places)
 
 
 def _shortest_visit() -> int:

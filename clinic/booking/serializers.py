@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from typing import Any
+from uuid import UUID
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from rest_framework import serializers
@@ -94,7 +95,12 @@ class AppointmentOut(serializers.Serializer[Any]):
     due_earliest = serializers.DateField(allow_null=True)
     due_latest = serializers.DateField(allow_null=True)
     note = serializers.CharField(allow_blank=True)
+    group = serializers.SerializerMethodField(help_text="The group it has a place in")
     version = serializers.IntegerField()
+
+
+    def get_group(self, visit: Any) -> UUID | None:
+        return visit.place.group.public_id if visit.place else None
 
 
 class OpeningOut(serializers.Serializer[Any]):
@@ -103,6 +109,8 @@ class OpeningOut(serializers.Serializer[Any]):
     starts = serializers.DateTimeField()
     ends = serializers.DateTimeField()
     reasons = serializers.ListField(child=serializers.CharField())
+    places_left = serializers.IntegerField(source="left", allow_null=True, help_text="Of a group that can be joined")
+    places = serializers.IntegerField(allow_null=True, help_text="How many the group has")
 
 
 class OpeningsOut(serializers.Serializer[Any]):

@@ -46,6 +46,7 @@ WHY_NOT = {
     "no_room": "No room of the site has what this kind of visit needs.",
     "nobody_in": "Nobody who could see them works on the days searched.",
     "all_taken": "No opening on the days searched suits: all are taken, or the client has another visit then.",
+    "in_a_group": "It is in a group: choose another one that meets, or call the group off.",
     "needed_by_others": "The openings there are go to other visits of these days, which would be worse off without them.",
 }
 MOVE_REASONS = {
@@ -197,6 +198,7 @@ def planned_in_words(planned: Any, clinician: str) -> str:
         "clinician": f"{clinician} already has a visit then.",
         "client": "The client already has a visit then.",
         "room": "No suitable room is free.",
+        "group": "No group with a place left meets then.",
     }[planned.problem]
 
 

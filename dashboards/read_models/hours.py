@@ -7,12 +7,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Q
-
 from clinic.booking import availability
 from clinic.booking.models import Appointment, VisitType
 from clinic.booking.rules import grid as g
-from clinic.booking.vocab import HOLDING, AppointmentStatus
+from clinic.booking.vocab import AppointmentStatus
 from clinic.people.models import Staff, User
 from clinic.people.queries import sites_for
 from clinic.people.rules import zones
@@ -50,7 +48,7 @@ def people_of(user: User, clinician: Staff | None = None) -> list[Staff]:
 
 
 def hours_used(user: User, now: datetime, zone: str, clinician: Staff | None = None, count: int = BACK) -> list[HoursRow]:
-    """The last `count` whole weeks by clinician and week, in the calendar of `zone`; seven queries with one site."""
+    """The last `count` whole weeks by clinician and week, in the calendar of `zone`; eight queries with one site."""
     monday = _monday(now, zone)
     return _rows(user, clinician, [monday - timedelta(weeks=back) for back in range(count, 0, -1)], now, zone, ahead=False)
 
@@ -104,19 +102,18 @@ def _rows(
 
 
 def _book(user: User, people: Sequence[int], grid: g.Grid) -> _Book:
-    """Hours (two queries a site), sites, absences, appointments and visit types."""
+    """Hours (two queries a site), sites, absences, visits with groups, no-shows and visit types."""
     hours: dict[int, list[g.Span]] = defaultdict(list)
     for site in sites_for(user):   # the same hours that openings are searched in
         for who, spans in availability.hours(people, site, grid.begin, grid.end).items():
             hours[who] += spans
-    busy: dict[int, list[g.Span]] = defaultdict(list)
+    busy = availability.busy(people, [], None, grid.begin, grid.end).clinicians   # visits, and groups
     missed: dict[int, list[g.Span]] = defaultdict(list)
     visits = Appointment.objects.filter(
-        Q(status__in=HOLDING) | Q(status=AppointmentStatus.NOSHOW), clinician__in=people, busy_from__lt=grid.end,
-        busy_until__gt=grid.begin,
+        status=AppointmentStatus.NOSHOW, clinician__in=people, busy_from__lt=grid.end, busy_until__gt=grid.begin
     ).order_by()
-    for who, status, begins, ends in visits.values_list("clinician", "status", "busy_from", "busy_until"):
-        (missed if status == AppointmentStatus.NOSHOW else busy)[who].append((begins, ends))
+    for who, begins, ends in visits.values_list("clinician", "busy_from", "busy_until"):
+        missed[who].append((begins, ends))
     kinds = [(availability.length_of(kind).whole, kind.is_reassessment) for kind in VisitType.objects.all()]
     return _Book(
         hours, availability.absences(people, grid.begin, grid.end), busy, missed,

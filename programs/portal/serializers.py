@@ -289,6 +289,10 @@ class VisitOut(serializers.Serializer[Any]):
     clinician = serializers.CharField(source="clinician.name")
     visit_type = serializers.SerializerMethodField(help_text="Its name in the client's language")
     status = serializers.ChoiceField(choices=AppointmentStatus.choices)
+    in_group = serializers.SerializerMethodField(help_text="Others come at the same time")
+
+    def get_in_group(self, visit: Any) -> bool:
+        return visit.place_id is not None
 
     def get_visit_type(self, visit: Any) -> str:
         return str(visit.visit_type.name_in(visit.client.language))

@@ -20,6 +20,7 @@ class TimeOut(serializers.Serializer[Any]):
     starts = serializers.DateTimeField()
     ends = serializers.DateTimeField()
     clinician = serializers.CharField(source="clinician.name")
+    places_left = serializers.IntegerField(source="left", allow_null=True, help_text="Of a group that can be joined")
 
 
 class TimesOut(serializers.Serializer[Any]):

@@ -11,8 +11,9 @@ from clinic.booking.actions.cancel_visit import cancel_visit
 from clinic.booking.actions.close_days import close_days
 from clinic.booking.actions.join_waitlist import join_waitlist
 from clinic.booking.actions.make_feed import make_feed
+from clinic.booking.actions.open_group import open_group
 from clinic.booking.actions.plan_away import plan_away
-from clinic.booking.models import Appointment, SpecialHours, WorkingHours
+from clinic.booking.models import Appointment, SpecialHours, VisitType, WorkingHours
 from tests.access.roles import Row
 
 #                anonymous ada  bo   desk mina theo lead deactivated
@@ -104,6 +105,36 @@ def _days(cast):
     return {"first_day": day, "last_day": day, "clinician": "everybody", "anyone": "on"}
 
 
+def _balance(cast):
+    VisitType.objects.filter(pk=cast.first.pk).update(places=6)
+    return VisitType.objects.get(pk=cast.first.pk)
+
+
+def _group_body(cast):
+    start = _soon(cast, 13)
+    return {
+        "visit_type": _balance(cast).code, "clinician": str(cast.mina.public_id), "day": start.date().isoformat(),
+        "time": "13:00", "weeks": "1",
+    }
+
+
+def _group(cast):
+    group, = open_group(
+        by=cast.desk.user, site=cast.site, visit_type=_balance(cast), clinician=cast.mina, start=_soon(cast, 13),
+        now=timezone.now(),
+    )
+    return {"public_id": group.public_id}
+
+
+def _joined(cast):
+    made = _group(cast)
+    book_visit(
+        by=cast.desk.user, client=cast.ada, visit_type=_balance(cast), clinician=cast.mina, start=_soon(cast, 13),
+        now=timezone.now(),
+    )
+    return made
+
+
 def _secret(cast):
     _, secret = make_feed(by=cast.ada.user, kind="client", now=timezone.now())
     return {"secret": secret}
@@ -127,6 +158,10 @@ ROWS = [
     Row("POST", "booking:proposal", DESK_DONE, _proposal, body=lambda cast: {"do": "withdraw"}),
     Row("GET", "booking:proposed_move", DESK_PAGE, _proposed),
     Row("POST", "booking:proposed_move", DESK_DONE, _proposed, body=lambda cast: {"leave": "yes"}),
+    Row("GET", "booking:groups", STAFF_PAGE),
+    Row("POST", "booking:groups", (302, 404, 404, 302, 302, 400, 302, 302), body=_group_body),   # Theo plans for himself only
+    Row("GET", "booking:group", OWN_PAGE, _joined),
+    Row("POST", "booking:group", OWN_DONE, _group, body=lambda cast: {"client": str(cast.ada.public_id)}),
     Row("GET", "booking:day", STAFF_PAGE),
     Row("GET", "booking:new", STAFF_PAGE),
     # whom a person may not see, they do not find

@@ -55,6 +55,7 @@ def test_a_visit_is_booked_and_read_again(cast, desk, wanted):
         "clinician": {"id": str(cast.mina.public_id), "name": "Mina"}, "room": "Hall", "visit_type": "follow-up",
         "starts": "2026-03-02T10:00:00Z", "ends": "2026-03-02T10:30:00Z", "zone": "Europe/London", "status": "booked",
         "cancel_reason": "", "due_earliest": None, "due_latest": None, "note": "Rings", "version": 1,
+        "group": None,
     }
     assert desk.get(f"/api/v1/appointments/{body['id']}").json() == body
 
@@ -187,6 +188,7 @@ def test_openings_are_offered_with_reasons(cast, desk):
     assert body["openings"][0] == {
         "clinician": {"id": str(cast.mina.public_id), "name": "Mina"}, "room": "Room 1", "starts": "2026-03-03T09:00:00Z",
         "ends": "2026-03-03T09:30:00Z", "reasons": ["same_clinician", "no_gap"],
+        "places_left": None, "places": None,
     }
     assert len(body["openings"]) == 2
     theo = desk.get("/api/v1/openings", {**asked, "clinician": str(cast.theo.public_id)}).json()

@@ -51,7 +51,7 @@ def test_the_day_takes_as_many_queries_for_three_visits_as_for_one(book, desk, v
         book(TEN + timedelta(hours=n))
     desk.get("/booking/new/")   # the first request of a session notes how long it may last
     # session, user, sites, then visits, clinicians, hours, special hours, absences, what can be taken back
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         answer = desk.get("/booking/")
     assert answer.content.count(b'class="visit ') == visits
 

@@ -130,7 +130,7 @@ def test_openings_take_as_many_queries_for_many_as_for_one(cast, book, find, cli
 def test_the_day_takes_as_many_queries_for_three_visits_as_for_one(cast, book, visits, django_assert_num_queries):
     for n in range(visits):
         book(TEN + timedelta(hours=n))
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         day = queries.day_book(cast.desk.user, cast.site, TUESDAY)
         assert [len(column.visits) for column in day.columns] == [visits, 0]
     assert (day.coming, [column.clinician.name for column in day.columns]) == (visits, ["Mina", "Theo"])

@@ -19,6 +19,8 @@ import jsonschema_rs
 import pytest
 
 from clinic.booking.actions.book_visit import book_visit
+from clinic.booking.actions.open_group import open_group
+from clinic.booking.models import VisitType
 from clinic.trust.actions.export_person import export_person
 from clinic.visits.actions.load_measures import load_measures
 from clinic.visits.models import Measure, Result
@@ -132,3 +134,18 @@ def test_phases_become_timings_with_their_days():
 def test_it_goes_with_everything_about_a_person(record, cast, now):
     file = zipfile.ZipFile(io.BytesIO(export_person(by=cast.lead.user, client=cast.ada, now=now)))
     assert json.loads(file.read("fhir-r4.json")) == record
+
+
+def test_a_visit_in_a_group_names_none_of_the_others(cast, now, schema):
+    kind = VisitType.objects.create(code="balance", name="Balance group", minutes=45, places=3)
+    start = now + timedelta(days=1)
+    open_group(by=cast.desk.user, site=cast.site, visit_type=kind, clinician=cast.mina, start=start, now=now)
+    for client in (cast.ada, cast.bo):
+        book_visit(by=cast.desk.user, client=client, visit_type=kind, clinician=cast.mina, start=start, now=now)
+    found = bundle(cast.ada)
+    visit, = (entry["resource"] for entry in found["entry"] if entry["resource"]["resourceType"] == "Appointment")
+    assert faults(schema, "Appointment", visit) == []
+    assert visit["description"] == "Group visit"
+    there = [each["actor"]["reference"].split("/")[0] for each in visit["participant"]]
+    assert there == ["Patient", "Practitioner", "Location"]
+    assert str(cast.bo.public_id) not in json.dumps(found)

@@ -58,10 +58,7 @@ def book_visit(
 def _write(appointment: Appointment, room: Room | None, by: User, now: datetime, remind: bool) -> Appointment:
     appointment.pk = None   # a retry starts afresh
     claiming.lock([appointment.clinician_id], appointment.client, appointment.site)
-    if room is not None:
-        appointment.room = room
-    else:
-        claiming.choose_room(appointment)
+    claiming.settle(appointment, room)
     claiming.take(appointment)
     audit.record(
         by=by, verb="book_visit", kind="appointment", public_id=appointment.public_id, at=now,

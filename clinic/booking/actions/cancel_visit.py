@@ -19,10 +19,11 @@ from clinic.people.retrying import in_one_transaction
 
 
 @in_one_transaction
-def cancel_visit(*, by: User, appointment: Appointment, reason: str, now: datetime) -> Appointment:
+def cancel_visit(*, by: User, appointment: Appointment, reason: str, now: datetime, undoable: bool = True) -> Appointment:
     """Cancel it, give its time back and tell the client. Cancelling a cancelled visit changes nothing.
 
-    `reason` is a CancelReason. Refusals: `invalid` (400) for another, `wrong_step` (409) when it has already happened.
+    `reason` is a CancelReason. `undoable` offers to take it back.
+    Refusals: `invalid` (400) for another reason, `wrong_step` (409) when it has already happened.
     """
     if reason not in CancelReason.values:
         raise Refusal(
@@ -42,7 +43,8 @@ def cancel_visit(*, by: User, appointment: Appointment, reason: str, now: dateti
     fresh.changed_at = now
     fresh.save(update_fields=["status", "cancel_reason", "version", "changed_at"])
     claiming.release(fresh)
-    note_change(ChangeKind.CANCELLED, fresh, before, by, now)
+    if undoable:
+        note_change(ChangeKind.CANCELLED, fresh, before, by, now)
     audit.record(
         by=by, verb="cancel_visit", kind="appointment", public_id=fresh.public_id, at=now, client=fresh.client,
         was=before["status"], reason=reason,

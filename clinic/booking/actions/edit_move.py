@@ -46,7 +46,7 @@ def _check_free(asked: claiming.Asked, visit: Appointment) -> None:
             visit.visit_type, asked.start, length
         )
         trial.clinician = asked.clinician
-        claiming.choose_room(trial, first=visit.room)
+        claiming.settle(trial, first=visit.room)
         taken = claiming.in_the_way(claiming.needs(trial), visit.pk)
         if taken is not None:
             raise claiming.Taken(taken, asked.clinician.name)
@@ -80,7 +80,7 @@ def _check_others(move: ProposedMove, asked: claiming.Asked) -> None:
     others = ProposedMove.objects.filter(
         away=move.away, clinician=asked.clinician, state__in=(MoveState.PROPOSED, MoveState.ASKED)
     ).exclude(pk=move.pk).select_related("appointment__visit_type", "appointment__client")
-    for other in others:
+    for other in others if not asked.visit_type.is_group else ():   # several may join the same one
         if other.starts is not None and g.overlaps(
             wanted, availability.spans_of(other.appointment.visit_type, other.starts)[1]
         ):

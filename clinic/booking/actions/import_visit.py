@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from clinic.booking import availability, checking, claiming
-from clinic.booking.models import Appointment, Room, VisitType
+from clinic.booking import availability, checking, claiming, groups
+from clinic.booking.models import Appointment, GroupVisit, Room, VisitType
 from clinic.booking.signals import appointment_changed
 from clinic.booking.vocab import HOLDING, AppointmentStatus
 from clinic.people import audit
@@ -52,7 +52,10 @@ def _write(appointment: Appointment, room: Room | None, by: User, now: datetime)
     appointment.pk = None   # a retry starts afresh
     holds = appointment.status in HOLDING
     claiming.lock([appointment.clinician_id], appointment.client, appointment.site)
-    if room is not None:
+    if appointment.visit_type.is_group and holds:
+        _see_to_group(appointment, room, by, now)
+        claiming.settle(appointment)
+    elif room is not None:
         appointment.room = room
     elif holds:
         claiming.choose_room(appointment)
@@ -65,3 +68,18 @@ def _write(appointment: Appointment, room: Room | None, by: User, now: datetime)
     )
     appointment_changed.send(sender=Appointment, appointment=appointment, now=now, by=by)
     return appointment
+
+
+def _see_to_group(appointment: Appointment, room: Room | None, by: User, now: datetime) -> None:
+    """The other system knew the visits only: the first one of a time makes the group."""
+    if groups.meeting(appointment.site, appointment.visit_type, appointment.clinician_id, appointment.starts):
+        return
+    group = GroupVisit(
+        site=appointment.site, clinician=appointment.clinician, visit_type=appointment.visit_type, starts=appointment.starts,
+        ends=appointment.ends, busy_from=appointment.busy_from, busy_until=appointment.busy_until, at=now, by=by,
+    )
+    if room is not None:
+        group.room = room
+    else:
+        claiming.choose_room(group)
+    claiming.hold(group)

@@ -49,7 +49,7 @@ def _write(seen: Appointment, status: str, by: User, now: datetime) -> Appointme
     fresh.changed_at = now
     if status in HOLDING and was not in HOLDING:
         fresh.version, fresh.cancel_reason = fresh.version + 1, ""
-        claiming.choose_room(fresh, first=fresh.room)
+        claiming.settle(fresh, first=fresh.room)
         claiming.take(fresh)
         if status == AppointmentStatus.BOOKED:
             tell_client("visit_booked", fresh, by=by, now=now)

@@ -60,10 +60,7 @@ def _write(seen: Appointment, asked: claiming.Asked, room: Room | None, by: User
         appointment.visit_type, asked.start, length
     )
     appointment.clinician = asked.clinician
-    if room is not None:
-        appointment.room = room
-    else:
-        claiming.choose_room(appointment, first=appointment.room)
+    claiming.settle(appointment, room, first=appointment.room)
     if state_of(appointment) == before:
         return appointment
     appointment.version += 1

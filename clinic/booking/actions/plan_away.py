@@ -23,6 +23,7 @@ FAR_AHEAD = 366        # days ahead
 SECONDS = 15           # a step of the search for; what is found by then is proposed, with how far from the best it may be
 WITHIN = 0.01          # good enough for more visits than this
 MANY = 150
+IN_A_GROUP = "in_a_group"   # the desk chooses another group, or calls this one off
 
 
 def plan_away(
@@ -38,7 +39,7 @@ def plan_away(
     visits = displaced.displaced(site, clinician, first_day, last_day, now)
     first, last = displaced.search_days(first_day, last_day, zones.day_in(now, site.zone))
     book = displaced.book_of(site, first, last, now, without=visits, closed=(span, absent))
-    jobs = displaced.jobs_of(visits, book, anyone=anyone)
+    jobs = displaced.jobs_of([visit for visit in visits if visit.place_id is None], book, anyone=anyone)
     answer = place_all(jobs, book, within=0.0 if len(jobs) <= MANY else WITHIN, seconds=SECONDS)
     away = Away(
         site=site, clinician=clinician, first_day=first_day, last_day=last_day, anyone=anyone, cost=answer.cost,
@@ -72,7 +73,7 @@ def _move(away: Away, visit: Appointment, answer: Answer, book: Book, rooms: dic
     )
     place = answer.placed.get(visit.pk)
     if place is None:
-        move.state, move.why_not = MoveState.NO_PLACE, answer.left[visit.pk]
+        move.state, move.why_not = MoveState.NO_PLACE, answer.left.get(visit.pk, IN_A_GROUP)
         return move
     before = displaced.length_of(visit).before
     move.clinician_id, move.room = place.clinician, rooms[place.room]

@@ -58,7 +58,7 @@ def _write(seen: Change, by: User, now: datetime) -> Appointment:
     visit.version += told_anew
     visit.changed_at = now
     if visit.status in HOLDING:
-        claiming.choose_room(visit, first=visit.room)
+        claiming.settle(visit, first=visit.room)
     claiming.take(visit)
     change.undone_at = now
     change.save(update_fields=["undone_at"])

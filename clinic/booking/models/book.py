@@ -13,6 +13,7 @@ from clinic.booking.vocab import HOLDING, AppointmentStatus, CancelReason, Chang
 from clinic.people.models import Client, Episode, Site, Staff, User
 
 CELL_MINUTES = 5
+MOST_PLACES = 40   # of a group
 
 
 class Room(models.Model):
@@ -67,27 +68,40 @@ class VisitType(models.Model):
     room_features = models.JSONField(default=list)
     is_reassessment = models.BooleanField(default=False)
     clients_may_book = models.BooleanField(default=False)
+    places = models.PositiveSmallIntegerField(default=1, help_text="More than one: a group, joined where one is planned")
 
     class Meta:
         ordering = ["name"]
-        constraints = [models.CheckConstraint(condition=Q(minutes__gt=0) & Q(minutes__lte=480), name="visit_type_length")]
+        constraints = [
+            models.CheckConstraint(condition=Q(minutes__gt=0) & Q(minutes__lte=480), name="visit_type_length"),
+            models.CheckConstraint(condition=Q(places__gte=1, places__lte=MOST_PLACES), name="visit_type_places"),
+        ]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def is_group(self) -> bool:
+        """Whether several clients share the clinician and the room."""
+        return self.places > 1
 
     def name_in(self, language: str) -> str:
         """What a client who speaks `language` (BCP 47) calls it; the practice's own name where it gave no other."""
         return str(self.names.get(language.split("-")[0].lower(), self.name))
 
 
-def _no_overlap(name: str, resource: str, starts: str, ends: str) -> PostgresExclusion:
+_HOLDS = Q(status__in=[status.value for status in HOLDING])
+_ALONE = Q(place__isnull=True)   # those of a group share what the group holds
+
+
+def _no_overlap(name: str, resource: str, starts: str, ends: str, apart: Q | None = None) -> PostgresExclusion:
     return PostgresExclusion(
         name=name,
         expressions=[
             (resource, RangeOperators.EQUAL),
             (TsTzRange(starts, ends, RangeBoundary()), RangeOperators.OVERLAPS),
         ],
-        condition=Q(status__in=[status.value for status in HOLDING]),
+        condition=_HOLDS & apart if apart else _HOLDS,
     )
 
 
@@ -116,6 +130,9 @@ class Appointment(models.Model):
     room = models.ForeignKey(Room, on_delete=models.PROTECT, related_name="appointments")
     visit_type = models.ForeignKey(VisitType, on_delete=models.PROTECT, related_name="+")
     series = models.ForeignKey(Series, null=True, blank=True, on_delete=models.PROTECT, related_name="visits")
+    place = models.ForeignKey(
+        "GroupPlace", null=True, blank=True, on_delete=models.PROTECT, related_name="visits", help_text="In a group"
+    )
     starts = models.DateTimeField()
     ends = models.DateTimeField()
     busy_from = models.DateTimeField()
@@ -147,8 +164,9 @@ class Appointment(models.Model):
             models.UniqueConstraint(
                 fields=["site", "external_ref"], condition=~Q(external_ref=""), name="appointment_external_ref_once"
             ),
-            _no_overlap("appointment_clinician_free", "clinician", "busy_from", "busy_until"),
-            _no_overlap("appointment_room_free", "room", "busy_from", "busy_until"),
+            models.UniqueConstraint(fields=["place"], condition=_HOLDS, name="appointment_place_once"),
+            _no_overlap("appointment_clinician_free", "clinician", "busy_from", "busy_until", _ALONE),
+            _no_overlap("appointment_room_free", "room", "busy_from", "busy_until", _ALONE),
             _no_overlap("appointment_client_free", "client", "starts", "ends"),
         ]
 
@@ -156,16 +174,23 @@ class Appointment(models.Model):
 class Claim(models.Model):
     """One resource, one 5-minute cell: the unique constraint is what refuses a second booking, on either database.
 
-    `cell` is the number of 5-minute ticks since 1970-01-01T00:00Z.
+    `cell` is the number of 5-minute ticks since 1970-01-01T00:00Z. A group holds its clinician and room itself.
     """
 
-    appointment = models.ForeignKey(Appointment, on_delete=models.CASCADE, related_name="claims")
+    appointment = models.ForeignKey(Appointment, null=True, on_delete=models.CASCADE, related_name="claims")
+    group = models.ForeignKey("GroupVisit", null=True, on_delete=models.CASCADE, related_name="claims")
     resource = models.CharField(max_length=12, choices=Resource.choices)
     resource_id = models.BigIntegerField()
     cell = models.BigIntegerField()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["resource", "resource_id", "cell"], name="claim_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["resource", "resource_id", "cell"], name="claim_once"),
+            models.CheckConstraint(
+                condition=Q(appointment__isnull=False, group__isnull=True) | Q(appointment__isnull=True, group__isnull=False),
+                name="claim_of_one",
+            ),
+        ]
 
 
 class Change(models.Model):

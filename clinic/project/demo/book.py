@@ -20,6 +20,13 @@ class Book:
         self._dice = dice
         self._taken: set[tuple[int, datetime]] = set()
 
+    def keep(self, clinician: int, starts: datetime, ends: datetime) -> None:
+        """Take every half hour that starts..ends touches."""
+        at = starts - timedelta(minutes=starts.minute % 30)
+        while at < ends:
+            self._taken.add((clinician, at))
+            at += HALF_HOUR
+
     def find(self, clinician: int, near: date, halves: int, latest: date) -> datetime | None:
         """A start on `near` or up to a week later, not past `latest`, with `halves` free half hours."""
         for offset in range(8):

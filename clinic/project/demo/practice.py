@@ -28,6 +28,7 @@ class Practice:
     first: VisitType
     follow_up: VisitType
     review: VisitType
+    group: VisitType
 
 
 def found_practice() -> Practice:
@@ -45,4 +46,5 @@ def found_practice() -> Practice:
         rooms=tuple(Room.objects.filter(site=site).order_by("pk")),
         hours=tuple((spans[row.pk].rule.split("BYDAY=")[1], spans[row.pk].starts, spans[row.pk].ends) for row in clinicians),
         first=kinds["first"], follow_up=kinds["follow-up"], review=kinds["review"],
+        group=kinds["balance"],
     )

@@ -21,6 +21,7 @@ from clinic.people.queries import open_conditions
 from clinic.people.rules import zones
 from clinic.project.demo import people, visits
 from clinic.project.demo.book import Book
+from clinic.project.demo.groups import fill_groups, plan_groups
 from clinic.project.demo.logs import write_logs
 from clinic.project.demo.notes import write_notes
 from clinic.project.demo.practice import Practice, found_practice
@@ -55,10 +56,12 @@ def seed_demo(*, clients: int, months: int, seed: int, now: datetime, progress: 
         load_reference(now - timedelta(days=400))
         practice = found_practice()
         book = Book(practice, dice)
+        groups = plan_groups(practice, book, now)
         bar.update()
         for number, manner in enumerate(manners(clients)):
             _tell(practice, book, manner, number, months, now, dice)
             bar.update()
+        fill_groups(practice, groups, now)
         _alert(practice, now)
         bar.update()
         # what would have gone out in the months past has gone out

@@ -95,7 +95,7 @@ def goal(episode: Episode) -> Resource:
 
 
 def appointment(visit: Appointment) -> Resource:
-    """A visit; our status codes are FHIR's own."""
+    """A visit; our status codes are FHIR's own. Of a group the others who come are not named."""
     people = [
         reference("Patient", visit.client.public_id),
         reference("Practitioner", visit.clinician.public_id, visit.clinician.name),
@@ -103,7 +103,8 @@ def appointment(visit: Appointment) -> Resource:
     ]
     return lean({
         "resourceType": "Appointment", "id": str(visit.public_id), "status": visit.status,
-        "serviceType": [{"text": visit.visit_type.name}], "start": instant(visit.starts), "end": instant(visit.ends),
+        "serviceType": [{"text": visit.visit_type.name}], "description": "Group visit" if visit.place_id else "",
+        "start": instant(visit.starts), "end": instant(visit.ends),
         "created": instant(visit.booked_at),
         "cancelationReason": {"text": visit.get_cancel_reason_display()} if visit.cancel_reason else {},
         "participant": [{"actor": person, "status": "accepted"} for person in people],

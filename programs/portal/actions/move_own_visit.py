@@ -7,8 +7,9 @@ from datetime import datetime
 from clinic.booking.actions.move_visit import move_visit
 from clinic.booking.models import Appointment
 from clinic.booking.waiting import open_offer_of
-from clinic.people.models import User
+from clinic.people.models import Staff, User
 from clinic.people.refusal import NotThere, Refusal
+from programs.portal.queries.visits import openings_to_move
 
 
 def move_own_visit(*, by: User, appointment: Appointment, start: datetime, now: datetime) -> Appointment:
@@ -25,4 +26,12 @@ def move_own_visit(*, by: User, appointment: Appointment, start: datetime, now: 
         raise Refusal("ask_the_desk", "Only the clinic can move this kind of visit. Please ring us.", status=409)
     if open_offer_of(appointment) is not None:
         raise Refusal("answer_first", "Say yes or no to this time first.", status=409)
-    return move_visit(by=by, appointment=appointment, start=start, now=now)
+    return move_visit(by=by, appointment=appointment, start=start, now=now, clinician=_whose_group(appointment, start, now))
+
+
+def _whose_group(appointment: Appointment, start: datetime, now: datetime) -> Staff | None:
+    """Of a kind with places: who leads the group that meets then, the client's own clinician first."""
+    if not appointment.visit_type.is_group:
+        return None
+    meeting = [each.clinician for each in openings_to_move(appointment, now, most=None) if each.starts == start]
+    return next((who for who in meeting if who == appointment.clinician), meeting[0] if meeting else None)

@@ -74,19 +74,20 @@ def openings_to_book(user: User, kind: VisitType, now: datetime, most: int | Non
     first = day_in(now, client.site.zone) + timedelta(days=1)
     found = openings(
         site=client.site, visit_type=kind, first_day=first, last_day=first + timedelta(days=MOVE_DAYS), now=now,
-        clinician=episode.lead if episode else None, client=client, limit=most or 10_000,
+        clinician=episode.lead if episode and not kind.is_group else None, client=client, limit=most or 10_000,
     )
     return sorted(found, key=lambda row: row.starts)
 
 
-def openings_to_move(visit: Appointment, now: datetime) -> list[Opening]:
-    """Times the visit can move to, with the same clinician, from tomorrow to six weeks on, in order; none for kinds that only
-    the clinic moves."""
+def openings_to_move(visit: Appointment, now: datetime, most: int | None = MOST_OPENINGS) -> list[Opening]:
+    """Times the visit can move to, with the same clinician (of a group with any), from tomorrow to six weeks on, in order;
+    none for kinds that only the clinic moves."""
     if not visit.visit_type.clients_may_book:
         return []
     first = day_in(now, visit.site.zone) + timedelta(days=1)
     found = openings(
         site=visit.site, visit_type=visit.visit_type, first_day=first, last_day=first + timedelta(days=MOVE_DAYS), now=now,
-        clinician=visit.clinician, client=visit.client, limit=MOST_OPENINGS, apart_from=visit,
+        clinician=None if visit.visit_type.is_group else visit.clinician, client=visit.client,
+        limit=most or 10_000, apart_from=visit,
     )
     return sorted((row for row in found if row.starts != visit.starts), key=lambda row: row.starts)
