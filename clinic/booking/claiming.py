@@ -14,6 +14,8 @@ from clinic.booking import availability, groups, queries
 from clinic.booking.models import Appointment, Claim, GroupPlace, GroupVisit, Room, VisitType
 from clinic.booking.presence import Presence, presence
 from clinic.booking.rules import grid as g
+from clinic.booking.taken import FULL, NOT_THERE
+from clinic.booking.taken import Taken as Taken
 from clinic.booking.vocab import HOLDING, Resource
 from clinic.people.models import Client, Site, Staff
 from clinic.people.prepared import Prepared
@@ -23,7 +25,6 @@ from clinic.people.rules import zones
 
 OFFERED = 3            # openings named in a refusal
 OFFERED_WITHIN = 14    # days
-NOT_THERE, FULL = "group", "place"   # what is in the way of joining a group
 Need = tuple[str, int, range]
 WHERE, OWN, FROM, UNTIL = (-3_000_000_000 - number for number in range(4))   # holes of the query below
 
@@ -37,15 +38,6 @@ def _rooms(variant: str) -> QuerySet[Room, Any]:
 
 _ROOMS = Prepared(_rooms)
 Row = TypeVar("Row", bound=Appointment | list[GroupVisit])
-
-
-class Taken(Exception):
-    """Somebody else holds that time. Turned into a Refusal once the transaction is rolled back."""
-
-    def __init__(self, resource: str, name: str) -> None:
-        super().__init__(resource)
-        self.resource = resource
-        self.name = name
 
 
 @dataclass(frozen=True)
@@ -156,29 +148,13 @@ def settle(appointment: Appointment, room: Room | None = None, *, first: Room | 
     """Where it takes place: in `room`, or any free suitable one, `first` if that is free; of a kind with places, in the group
     that meets then. Taken when there is nothing."""
     if appointment.visit_type.is_group:
-        _join(appointment, room)
+        groups.join(appointment, room)
         return
     appointment.place = None
     if room is not None:
         appointment.room = room
     else:
         choose_room(appointment, first)
-
-
-def _join(appointment: Appointment, room: Room | None) -> None:
-    """A free place of the group of its kind, clinician and time; all else as the group has it."""
-    group = groups.meeting(appointment.site, appointment.visit_type, appointment.clinician_id, appointment.starts)
-    if group is None:
-        raise Taken(NOT_THERE, appointment.clinician.name)
-    if room is not None and room.pk != group.room_id:
-        where = f"The group is in {group.room.name}."
-        raise Refusal("invalid", "Some values cannot be used.", status=400, fields={"room": where})
-    place = groups.free_place(group, appointment.pk)
-    if place is None:
-        raise Taken(FULL, "")
-    appointment.place, appointment.room = place, group.room
-    for name in ("starts", "ends", "busy_from", "busy_until"):
-        setattr(appointment, name, getattr(group, name))
 
 
 def choose_room(appointment: Appointment | GroupVisit, first: Room | None = None) -> None:

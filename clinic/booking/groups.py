@@ -10,14 +10,15 @@ from uuid import UUID
 from django.db.models import Count, F, Q, QuerySet
 
 from clinic.booking import availability
-from clinic.booking.models import Appointment, GroupPlace, GroupVisit, VisitType
+from clinic.booking.models import Appointment, GroupPlace, GroupVisit, Room, VisitType
 from clinic.booking.rules import grid as g
 from clinic.booking.rules import openings as rules
+from clinic.booking.taken import FULL, NOT_THERE, Taken
 from clinic.booking.vocab import HOLDING
 from clinic.people import looking
 from clinic.people.models import Client, Site, Staff, User
 from clinic.people.queries import sites_for
-from clinic.people.refusal import NotThere
+from clinic.people.refusal import NotThere, Refusal
 from clinic.people.rules import zones
 from clinic.people.vocab import Role
 
@@ -99,6 +100,23 @@ def free_place(group: GroupVisit, apart_from: int | None) -> GroupPlace | None:
     if apart_from is not None:
         held = held.exclude(pk=apart_from)
     return group.places.exclude(pk__in=held.values("place")).first()
+
+
+def join(appointment: Appointment, room: Room | None) -> None:
+    """Give it a free place of the group of its kind, clinician and time; all else as the group has it. Taken when there is
+    none; Refusal `invalid` (400) for another room than the group's."""
+    group = meeting(appointment.site, appointment.visit_type, appointment.clinician_id, appointment.starts)
+    if group is None:
+        raise Taken(NOT_THERE, appointment.clinician.name)
+    if room is not None and room.pk != group.room_id:
+        where = f"The group is in {group.room.name}."
+        raise Refusal("invalid", "Some values cannot be used.", status=400, fields={"room": where})
+    place = free_place(group, appointment.pk)
+    if place is None:
+        raise Taken(FULL, "")
+    appointment.place, appointment.room = place, group.room
+    for name in ("starts", "ends", "busy_from", "busy_until"):
+        setattr(appointment, name, getattr(group, name))
 
 
 def open_groups(
