@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from clinic.booking.daybook import Column, DayBook
 from clinic.booking.models import Appointment, GroupVisit
-from clinic.booking.queries import Column, DayBook
 from clinic.booking.rules import grid as g
 from clinic.booking.vocab import HOLDING
 from clinic.booking.wording import SHAPES

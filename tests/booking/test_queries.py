@@ -9,6 +9,7 @@ import pytest
 from clinic.booking import queries
 from clinic.booking.actions.book_visit import book_visit
 from clinic.booking.actions.import_visit import import_visit
+from clinic.booking.daybook import day_book
 from clinic.booking.models import Absence, WorkingHours
 from clinic.people.models import Staff, User
 from clinic.people.refusal import NotThere, Refusal
@@ -131,14 +132,14 @@ def test_the_day_takes_as_many_queries_for_three_visits_as_for_one(cast, book, v
     for n in range(visits):
         book(TEN + timedelta(hours=n))
     with django_assert_num_queries(6):
-        day = queries.day_book(cast.desk.user, cast.site, TUESDAY)
+        day = day_book(cast.desk.user, cast.site, TUESDAY)
         assert [len(column.visits) for column in day.columns] == [visits, 0]
     assert (day.coming, [column.clinician.name for column in day.columns]) == (visits, ["Mina", "Theo"])
 
 
 def test_a_clinician_sees_their_own_column(cast, book):
     book()
-    assert [column.clinician for column in queries.day_book(cast.theo.user, cast.site, TUESDAY).columns] == [cast.theo]
+    assert [column.clinician for column in day_book(cast.theo.user, cast.site, TUESDAY).columns] == [cast.theo]
 
 
 @pytest.mark.parametrize(
@@ -155,7 +156,7 @@ def test_a_visit_across_midnight_stands_on_both_days_and_counts_once(cast, now, 
     )
     assert visit.claims.filter(resource="client").count() == 12
     evening = date(start.year, start.month, start.day)
-    days = [queries.day_book(cast.desk.user, cast.site, evening + timedelta(days=n)) for n in range(3)]
+    days = [day_book(cast.desk.user, cast.site, evening + timedelta(days=n)) for n in range(3)]
     assert [sum(len(column.visits) for column in day.columns) for day in days] == [1, 1, 0]
     assert [day.coming for day in days] == [1, 0, 0]
 

@@ -16,6 +16,7 @@ from clinic.booking.actions.cancel_series import cancel_series
 from clinic.booking.actions.confirm_visit import confirm_visit
 from clinic.booking.actions.mark_visit import mark_visit
 from clinic.booking.actions.undo_change import undo_change
+from clinic.booking.daybook import day_book
 from clinic.booking.dayview import lay_out, neighbours
 from clinic.booking.forms import CancelForm
 from clinic.booking.localtime import day_from
@@ -41,7 +42,7 @@ def day(request: HttpRequest) -> HttpResponse:
     site = next((site for site in sites if site.name == request.GET.get("site")), sites[0])
     now = timezone.now()
     today = zones.day_in(now, site.zone)
-    book = queries.day_book(me(request), site, day_from(request.GET.get("day", ""), today))
+    book = day_book(me(request), site, day_from(request.GET.get("day", ""), today))
     before, after = neighbours(book)
     return render(
         request, "booking/day.html",
