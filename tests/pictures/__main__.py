@@ -30,6 +30,10 @@ def be(page: Page, role: str) -> None:
     group = page.locator("section", has=page.get_by_role("heading", name=role, exact=True))
     group.get_by_role("button").first.click()
     page.wait_for_load_state()
+    leave = page.get_by_role("button", name="Leave the round")
+    if leave.count():
+        leave.click()
+        page.wait_for_load_state()
 
 
 def caseload(page: Page) -> None:
