@@ -5,28 +5,7 @@ import uuid
 from django.conf import settings
 from django.db import migrations, models
 
-TABLES = ["prescribing_screening", "prescribing_screeningoverride"]
-
-
-def forbid(apps, schema_editor):
-    """The function on PostgreSQL stands since 0002_append_only."""
-    for table in TABLES:
-        if schema_editor.connection.vendor == "postgresql":
-            schema_editor.execute(
-                f"CREATE TRIGGER {table}_append_only BEFORE UPDATE ON {table} "
-                "FOR EACH ROW EXECUTE FUNCTION intervale_refuse_update()"
-            )
-        else:
-            schema_editor.execute(
-                f"CREATE TRIGGER {table}_append_only BEFORE UPDATE ON {table} "
-                f"BEGIN SELECT RAISE(ABORT, '{table} rows are append-only'); END"
-            )
-
-
-def allow(apps, schema_editor):
-    for table in TABLES:
-        on = f" ON {table}" if schema_editor.connection.vendor == "postgresql" else ""
-        schema_editor.execute(f"DROP TRIGGER IF EXISTS {table}_append_only{on}")
+from clinic.people.append_only import refuse_updates
 
 
 class Migration(migrations.Migration):
@@ -90,5 +69,5 @@ class Migration(migrations.Migration):
             model_name='screeningoverride',
             constraint=models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='screening_override_has_a_reason'),
         ),
-        migrations.RunPython(forbid, allow),
+        refuse_updates("prescribing_screening", "prescribing_screeningoverride"),
     ]
