@@ -4,10 +4,11 @@ A choice of places is a weighted packing of intervals, a mixed-integer program w
 it starts from the cheapest places, prices the others with the duals of the relaxed program and lets in those that would help,
 until none does (column generation: Gilmore and Gomory 1961, Operations Research 9:849-859). The value of the relaxed program
 is then a bound. Whole choices come from HiGHS on the columns let in; every place whose reduced cost could still beat them is
-let in as well, so that the last answer is the best of all places, not of the chosen columns (reduced-cost fixing).
+let in as well, so that the last answer is the best of all places, not of the chosen columns (reduced-cost fixing). Where an
+answer near the bound is enough, what the relaxed program gave wholly stays as it is and only the rest is searched.
 
 Rooms are counted, then given out one by one; a day on which the count was right but no room fits gets a column for each visit
-and room. All costs are whole points, so that a bound within one point is a proof.
+and room, and all its visits are searched again. All costs are whole points, so that a bound within one point is a proof.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import count
 
 import highspy
 import numpy as np
@@ -29,6 +31,7 @@ FIRST = 24           # cheapest places of each visit to begin with
 A_TURN = 12          # places of each visit let in at most in one turn of pricing
 TURNS = 60
 MOST_COLUMNS = 250_000
+ROUNDS = 8           # of giving out rooms, where an answer near the bound is enough
 EPSILON = 1e-6
 
 
@@ -99,6 +102,7 @@ class _Search:
     def __init__(self, shape: Shape, cost: Sequence[Array], seconds: float) -> None:
         self.shape, self.cost, self.seconds = shape, cost, seconds
         self.choices: list[Choice] = []
+        self.kept: list[int] = []   # columns that the relaxed program gave wholly
         self.known: list[set[int]] = [set() for _ in cost]
         self.model = linear.new_model(shape)
         self.rooms = rooming.Rooms(shape)
@@ -147,34 +151,40 @@ class _Search:
                 if len(useful):
                     wanted.append((number, useful))
             if not self._add(wanted):
+                self.kept = np.flatnonzero(np.array(self.model.getSolution().col_value) > 1 - EPSILON).tolist()
                 return float(self.model.getInfo().objective_function_value), duals
         return 0.0, None
 
     def let_in_all(self, duals: Array, gap: float) -> int | None:
         """Let in every place that could be part of an answer at most `gap` above the bound; how many. None: too many."""
-        wanted, count = [], 0
+        wanted, useful_ones = [], 0
         for number, points in enumerate(self.cost):
             flat = linear.reduced(self.shape, duals, number, points).ravel()
             useful = np.flatnonzero(flat <= gap + EPSILON)
-            count += len(useful)
+            useful_ones += len(useful)
             wanted.append((number, useful))
-        if count > MOST_COLUMNS:
+        if useful_ones > MOST_COLUMNS:
             return None
         return self._add(wanted)
 
     def whole(self, within: float, least: int) -> tuple[_Whole, bool]:
         """The best whole choice of the columns let in, with a room each, and whether the search came to its end."""
         best: _Whole | None = None
-        while True:
-            chosen, ended = self.rooms.solve(self.model, self.choices, within, least, self.seconds)
+        kept = self.kept if within else []
+        for number in count(1):
+            chosen, ended = self.rooms.solve(self.model, self.choices, within, least, self.seconds, kept)
             given, stuck = self.rooms.give(chosen)
             found = self._mended(chosen, given)
             best = found if best is None or found.cost < best.cost else best
             if not stuck or best.cost <= least * (1 + within) + EPSILON:
                 return best, ended
-            if within:
-                return best, False
+            if within and number == ROUNDS:
+                break
             self.rooms.spell_out(stuck)
+            if within:   # only the visits of those days, and those left out, are chosen anew
+                taken = set(chosen)
+                kept = [len(self.cost) + at for at, choice in enumerate(self.choices) if choice in taken]
+        return best or _Whole({}, places.LEFT_OUT * len(self.cost)), False
 
     def _mended(self, chosen: Sequence[Choice], given: dict[int, int]) -> _Whole:
         """The choice as far as there are rooms, the others placed beside it."""

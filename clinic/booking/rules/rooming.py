@@ -16,6 +16,7 @@ from clinic.booking.rules.places import Job
 Slot = tuple[int, int]   # job number, begin
 HALF = 0.5
 WITHIN_ONE = 0.999       # costs are whole points: nothing lies between
+CLOSER = 3               # how much nearer to the bound the counted choice comes, since giving out rooms may cost something
 
 
 class Rooms:
@@ -38,16 +39,20 @@ class Rooms:
         self.days |= set(days)
 
     def solve(
-        self, model: highspy.Highs, choices: Sequence[Choice], within: float, least: int, seconds: float
+        self, model: highspy.Highs, choices: Sequence[Choice], within: float, least: int, seconds: float,
+        kept: Sequence[int] = (),
     ) -> tuple[list[Choice], bool]:
-        """The best whole choice of the columns in `model`, and whether the search for it came to its end."""
+        """The best whole choice of the columns in `model`, and whether the search for it came to its end. The columns `kept`
+        are part of it, but for those on days spelled out."""
         whole = highspy.Highs()
         whole.passModel(model.getLp())
         for name, value in {
             "output_flag": False, "threads": 1, "random_seed": linear.SEED, linear.LIMIT: seconds,
-            "mip_rel_gap": within / 2, "mip_abs_gap": WITHIN_ONE, "objective_target": least * (1 + within) + HALF,
+            "mip_rel_gap": within / CLOSER, "mip_abs_gap": WITHIN_ONE,
+            "objective_target": least * (1 + within / CLOSER) + HALF,
         }.items():
             whole.setOptionValue(name, value)
+        keep(whole, self._settled(choices, kept))
         spelled = [choice for choice in choices if self._day(choice) in self.days]
         add_rooms(whole, self, spelled, {choice: len(self.shape.jobs) + at for at, choice in enumerate(choices)})
         all_whole(whole)
@@ -59,6 +64,14 @@ class Rooms:
         if not whole.getSolution().value_valid:
             return [], False
         return [choice for at, choice in enumerate(choices) if values[first + at] > HALF], ended
+
+    def _settled(self, choices: Sequence[Choice], kept: Sequence[int]) -> dict[int, bool]:
+        """By column of a visit that is kept, whether it is the one."""
+        first = len(self.shape.jobs)
+        jobs = [*range(first), *(choice.job for choice in choices)]
+        days = [-1] * first + [self._day(choice) for choice in choices]
+        ones = {jobs[column]: column for column in kept if days[column] not in self.days}
+        return {column: ones[job] == column for column, job in enumerate(jobs) if job in ones}
 
     def give(self, chosen: Iterable[Choice]) -> tuple[dict[int, int], set[int]]:
         """Rooms by job number for as many of the chosen visits as can have one, and the days on which not all can."""
@@ -107,6 +120,13 @@ def searched(rooms: Rooms, visits: Sequence[Choice]) -> dict[int, int]:
     model.run()
     values = model.getSolution().col_value
     return {slot[0]: room for at, (slot, room) in enumerate(slots) if values[count + at] > HALF}
+
+
+def keep(model: highspy.Highs, settled: dict[int, bool]) -> None:
+    """From now on those columns are part of the choice, or are not."""
+    if settled:
+        columns, values = np.array(list(settled), dtype=np.int32), np.array(list(settled.values()), dtype=float)
+        model.changeColsBounds(len(columns), columns, values, values)
 
 
 def all_whole(model: highspy.Highs) -> None:
