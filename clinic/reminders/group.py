@@ -15,7 +15,7 @@ from django.db import transaction
 from django.db.models import F, QuerySet
 
 from clinic.reminders import queries
-from clinic.reminders.actions.release_leases import FREE
+from clinic.reminders.actions.release_leases import FREE, LEFT
 from clinic.reminders.batch import Clock
 from clinic.reminders.channels import Letter
 from clinic.reminders.kinds import Kind, known
@@ -50,7 +50,7 @@ class Group:
 
     def __init__(self, worker: str, clock: Clock, counts: Counter[str]) -> None:
         self.token, self.clock, self.counts = f"{worker[:23]}#{secrets.token_hex(8)}", clock, counts
-        self._sent: tuple[int, datetime] | None = None   # left, and not recorded yet
+        self._sent: list[int] = []   # left, and not recorded yet
 
     def claim(self, channel: str, size: int, leave: Collection[int]) -> list[Message]:
         """Take up to `size` due messages, oldest due first, passing over what another worker takes at this moment."""
@@ -113,29 +113,24 @@ class Group:
         return Ready(message, kind, recipient, write_letter(message, kind, recipient))
 
     def hand_over(self, key: int) -> bool:
-        """Mark it as about to leave, and record the one before; False when it is another worker's by now."""
-        with transaction.atomic():
-            self.record()
-            marked = self.mine([key]).update(
-                handed_over_at=self.clock.now(), attempts=F("attempts") + 1, lease_until=self.lease()
-            )
-        return bool(marked)
+        """Mark it as about to leave; False when it is another worker's by now."""
+        marks = {"handed_over_at": self.clock.now(), "attempts": F("attempts") + 1, "lease_until": self.lease()}
+        return bool(self.mine([key]).update(**marks))
 
     def sent(self, key: int) -> None:
-        """It has left. Recorded with the next hand-over or by `record`, whichever comes first."""
-        self._sent = key, self.clock.now()
+        """It has left. Until `record` writes that down, the next hand-over of this claim is what says so."""
+        self._sent.append(key)
 
     def record(self) -> None:
-        """Record the one that has left last."""
-        if self._sent is None:
+        """Write down which have left."""
+        if not self._sent:
             return
-        key, at = self._sent
-        done = {"state": MessageState.SENT, "sent_at": at, "reason": "", "claimed_by": "", "lease_until": None}
-        if not self.mine([key]).update(**done):
-            # slower than the lease: the row was given back, but what we know ends the doubt unless another has it already
-            Message.objects.filter(pk=key, state__in=[MessageState.PENDING, MessageState.UNKNOWN]).update(**done)
-        self._sent = None
-        self.counts["sent"] += 1
+        if self.mine(self._sent).update(sent_at=F("handed_over_at"), **LEFT) < len(self._sent):
+            # slower than the lease: rows were given back, but what we know ends the doubt unless another has them already
+            doubted = Message.objects.filter(pk__in=self._sent, state__in=[MessageState.PENDING, MessageState.UNKNOWN])
+            doubted.update(sent_at=self.clock.now(), **LEFT)
+        self.counts["sent"] += len(self._sent)
+        self._sent = []
 
     def give_back(self, keys: Collection[int]) -> int:
         """Back to waiting as if never taken; how many."""

@@ -1,7 +1,8 @@
 """One channel during one run: a group of messages at a time, as large as the channel is quick, at the pace it allows.
 
-A message is marked as handed over in a transaction of its own just before it leaves, and the one before it is recorded in
-that same transaction: whenever a worker dies, one message at most is in doubt.
+A message is marked as handed over just before it leaves. Within one claim they leave strictly one after another and whatever
+else happens to one is written down before the next is marked, so that each mark proves that the one before has left:
+whenever a worker dies, one message at most is in doubt (see `release_leases`), and what has left is written down together.
 """
 
 from __future__ import annotations
@@ -89,15 +90,19 @@ class Lane:
         try:
             carrier.send(ready.letter)
         except RefusedForGood as refused:
+            group.record()   # first: this one's mark, which goes now, says that those have left
             self._refused(group, ready, refused.reason)
         except TryLater:
+            group.record()
             group.try_later(key)
         except CarrierDown as error:
+            group.record()
             group.mine([key]).update(state=MessageState.PENDING, attempts=F("attempts") - 1, **FREE)
             self.carriers.down(self.channel, error, self.clock.now())
             return False
         except Exception as error:   # nobody can say whether it left
             log.error("outcome_unknown", {"message": key, "error_type": type(error).__name__}, exc_info=True)
+            group.record()
             settled = settle_unknown(pk=key, token=group.token, kind=ready.kind.code, now=self.clock.now())
             self._doubtful.append(key)
             self.counts[settled] += 1

@@ -244,7 +244,7 @@ def test_a_delivery_takes_a_fixed_number_of_queries(queue, deliver, count, group
     with CaptureQueriesContext(connection) as queries:
         assert deliver() == {"sent": count}
     statements = [query["sql"] for query in queries if "SAVEPOINT" not in query["sql"]]
-    # a run: whether it is held, two of leases, the channel's mark; each turn of the channels: what is due on each, whether
-    # it is held; a group: which, claim, all about them; a message: hand-over, box, and its record with the next hand-over
+    # a run: whether it is held, three of leases, the channel's mark; each turn of the channels: what is due on each,
+    # whether it is held; a group: which, claim, all about them, the record; a message: hand-over and box
     turns = len(Channel) + 2 * groups
-    assert len(statements) == 4 + turns + 3 * groups + 3 * count
+    assert len(statements) == 5 + turns + 4 * groups + 2 * count

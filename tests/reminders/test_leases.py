@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import smtplib
 from datetime import timedelta
+
+import pytest
 
 from clinic.people.models import Client
 from clinic.reminders.actions import deliver_due as module
@@ -11,6 +14,7 @@ from clinic.reminders.actions.release_leases import release_leases, settle_unkno
 from clinic.reminders.batch import Carriers, Clock
 from clinic.reminders.group import Group
 from clinic.reminders.inbox import InboxBackend
+from clinic.reminders.lane import Lane
 from clinic.reminders.models import InboxMessage, Message
 from tests.conftest import NOW
 
@@ -43,6 +47,42 @@ def test_a_hand_over_without_a_record_is_sent_again_once_and_counted(queue, deli
     assert deliver(minutes=5) == {"resent": 1, "sent": 1}
     message.refresh_from_db()
     assert (message.state, message.resends) == ("sent", 1)
+
+
+def test_of_several_that_a_dead_worker_took_only_the_last_handed_over_is_in_doubt(queue, deliver):
+    first, second, third, never = (queue() for _ in range(4))
+    for number, message in enumerate((first, second, third)):
+        claim(message, handed_over=NOW + timedelta(seconds=number), lease_until=NOW + timedelta(seconds=120 + number))
+    claim(never)
+    assert release_leases(now=NOW + timedelta(seconds=121)) == {"sent": 1, "released": 1}   # the second's lease holds
+    assert release_leases(now=LATER) == {"sent": 1, "resent": 1}
+    states = [Message.objects.get(pk=each.pk) for each in (first, second, third, never)]
+    assert [each.state for each in states] == ["sent", "sent", "pending", "pending"]
+    assert [each.sent_at for each in states] == [NOW, NOW + timedelta(seconds=1), None, None]
+    assert [each.resends for each in states] == [0, 0, 1, 0]
+
+
+def test_two_handed_over_at_the_same_moment_are_both_in_doubt(queue):
+    for message in (queue(), queue()):
+        claim(message, handed_over=NOW)
+    assert release_leases(now=LATER) == {"resent": 2}
+
+
+def test_a_refusal_of_the_last_one_leaves_no_doubt_about_those_before(queue, deliver, troubled):
+    for _ in range(3):   # taken as one and two
+        queue()
+    troubled.SCRIPT[:] = [None, None, smtplib.SMTPDataError(554, b"no")]
+    refused = Lane._refused
+    seen = []
+
+    def looked(self, group, ready, reason):
+        seen.extend(Message.objects.order_by("pk").values_list("state", flat=True))
+        refused(self, group, ready, reason)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Lane, "_refused", looked)
+        assert deliver() == {"sent": 2, "failed": 1}
+    assert seen == ["sent", "sent", "claimed"]
 
 
 def test_a_second_death_leaves_it_to_a_person(queue, deliver):

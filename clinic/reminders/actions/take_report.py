@@ -5,10 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import F
 
 from clinic.people.models import User
 from clinic.people.vocab import Channel
-from clinic.reminders.actions.release_leases import FREE
+from clinic.reminders.actions.release_leases import FREE, LEFT
 from clinic.reminders.actions.suppress_address import suppress_address
 from clinic.reminders.letters import recipient_of
 from clinic.reminders.models import DeliveryReport, Message
@@ -39,6 +40,9 @@ def take_report(*, by: User, report_id: str, message_id: str, outcome: Outcome, 
     )
     if not fresh:
         return "known"
+    if message.state == MessageState.CLAIMED:   # its mark, which goes now, says that those before it have left
+        before = Message.objects.filter(state=MessageState.CLAIMED, claimed_by=message.claimed_by)
+        before.filter(handed_over_at__lt=message.handed_over_at).update(sent_at=F("handed_over_at"), **LEFT)
     row = Message.objects.filter(pk=message.pk)
     if outcome == Outcome.DELIVERED:
         row.update(**{**FREE, "state": MessageState.SENT, "reason": "", "sent_at": message.sent_at or now})
