@@ -24,7 +24,9 @@ NOTHING: Mapping[Any, Any] = {}
 
 
 @dataclass(frozen=True)
-class _Worded:
+class Worded:
+    """A query in SQL, with its values, and what makes of its columns what they are in Python."""
+
     sql: str
     values: tuple[Any, ...]
     converters: tuple[tuple[int, list[Any], Any], ...]
@@ -46,7 +48,7 @@ class Prepared:
 
     def __init__(self, build: Callable[[str], QuerySet[Any, Any]]) -> None:
         self._build = build
-        self._worded: dict[str, _Worded] = {}
+        self._worded: dict[str, Worded] = {}
 
     def rows(
         self, variant: str = "", *, reader: int = READER, day: date = DAY, moment: datetime = MOMENT,
@@ -63,7 +65,7 @@ class Prepared:
             for row in self._read(worded, reader, day, moment, keys[first:first + len(KEYS)], also)
         ]
 
-    def _put(self, variant: str) -> _Worded:
+    def _put(self, variant: str) -> Worded:
         compiler = self._build(variant).query.get_compiler("default")
         sql, values = compiler.as_sql()
         columns = [column for column, *_ in compiler.select[:compiler.col_count]]
@@ -71,12 +73,12 @@ class Prepared:
             (place, [_key] if isinstance(column.output_field, UUIDField) else own, column)
             for place, (own, column) in compiler.get_converters(columns).items()
         ]
-        worded = _Worded(sql, tuple(values), tuple(converters))
+        worded = Worded(sql, tuple(values), tuple(converters))
         self._worded[variant] = worded
         return worded
 
     def _read(
-        self, worded: _Worded, reader: int, day: date, moment: datetime, keys: Sequence[int], also: Mapping[Any, Any]
+        self, worded: Worded, reader: int, day: date, moment: datetime, keys: Sequence[int], also: Mapping[Any, Any]
     ) -> Iterator[tuple[Any, ...]]:
         filled: dict[Any, Any] = dict(zip(KEYS, keys, strict=False))   # what is left over stays a key that no row has
         filled[READER] = reader
@@ -87,7 +89,7 @@ class Prepared:
             adapt = ops.adapt_datetimefield_value if isinstance(hole, datetime) else (lambda plain: plain)
             filled[adapt(hole)] = adapt(value)
         with connection.cursor() as cursor:
-            cursor.execute(worded.sql, [filled.get(value, value) for value in worded.values])
+            self._ask(cursor, worded, filled)
             found = cursor.fetchall()
         for row in found:
             cells = list(row)
@@ -95,3 +97,6 @@ class Prepared:
                 for convert in converters:
                     cells[place] = convert(cells[place], column, connection)
             yield tuple(cells)
+
+    def _ask(self, cursor: Any, worded: Worded, filled: Mapping[Any, Any]) -> None:
+        cursor.execute(worded.sql, [filled.get(value, value) for value in worded.values])

@@ -18,6 +18,7 @@ from dashboards.figures.look import (
     YELLOW,
     bars,
     counted,
+    dated,
     day,
     figure,
     nothing,
@@ -45,12 +46,13 @@ def heat_map(rows: Sequence[AdherenceRow], mondays: Sequence[date], counts: Mapp
     """A line a program, a column a week; the number is the share of the dose. The title speaks of all, by (phase, band)."""
     if not rows:
         return nothing("No open program yet")
-    fig = figure(heat_title(counts), height=70 + LINE * len(rows))
+    fig = dated(figure(heat_title(counts), height=70 + LINE * len(rows)), mondays)
     fig.add_heatmap(
         z=[[_percent(cell.share) if cell.kind == "share" else None for cell in row.cells] for row in rows],
         customdata=[[[cell.done, cell.asked] if cell.kind == "share" else None for cell in row.cells] for row in rows],
         zmin=0, zmax=100, colorscale=[[0, "#eef5f9"], [1, SKY]], showscale=False, texttemplate="%{z}", hoverongaps=False,
         xgap=1, ygap=1, name="Share of the dose", textfont={"color": INK},
+        meta=["Sessions done", "Sessions asked"],
         hovertemplate="%{y}<br>Week of %{x}<br>%{z} % of the dose, %{customdata[0]} of %{customdata[1]} sessions"
         "<extra></extra>",
     )

@@ -50,7 +50,7 @@ def control(part: AttendancePart) -> go.Figure:
                 x=[f"{week.monday}" for week in some], y=_hundred([week.share for week in some]), mode="markers", name=name,
                 marker={"symbol": "diamond" if outside else "circle", "size": 13 if outside else 9,
                         "color": VERMILLION if outside else BLUE},
-                customdata=[[week.seen.missed, week.seen.expected] for week in some],
+                customdata=[[week.seen.missed, week.seen.expected] for week in some], meta=["No-shows", "Expected"],
                 hovertemplate="Week of %{x|%-d %b}: %{customdata[0]} of %{customdata[1]} did not come<extra></extra>",
             )
     fig.update_yaxes(title="No-shows, %", rangemode="tozero")

@@ -54,6 +54,7 @@ def by_minutes(rows: Sequence[MinuteBin], line: Line | None) -> go.Figure:
         customdata=[
             [row.programs, round(100 * (low or 0)), round(100 * (high or 0))] for row, _, low, high in known
         ],
+        meta=["Programs", "Limit low (%)", "Limit high (%)"],
         hovertemplate="%{x} a day: %{y:.0f} % of the dose, 95 % interval %{customdata[1]} to %{customdata[2]} %, "
         "%{customdata[0]} programs<extra></extra>",
     )
@@ -120,6 +121,7 @@ def skipped(rows: Sequence[ExerciseRow]) -> go.Figure:
             fig.add_bar(
                 y=[plain(row.name) for row in shown], x=percents, orientation="h", name=word,
                 customdata=[[number, row.sessions] for number, row in zip(numbers, shown, strict=True)],
+                meta=["Left out", "Sessions"],
                 hovertemplate=f"%{{y}}: left out in %{{customdata[0]}} of %{{customdata[1]}} sessions, {word.lower()}"
                 "<extra></extra>", **look,
             )
@@ -151,6 +153,7 @@ def sides(rows: Sequence[ExerciseRow]) -> go.Figure:
         fig.add_bar(
             y=[plain(row.name) for row in shown], x=[sign * number for number in numbers], orientation="h", name=word,
             customdata=[[number, row.sided] for number, row in zip(numbers, shown, strict=True)],
+            meta=["Done less", "Of clients and levels"],
             hovertemplate=f"%{{y}}: {word.lower()} by %{{customdata[0]}} of %{{customdata[1]}}<extra></extra>",
             **bars(colour, hatch, numbers),
         )

@@ -15,6 +15,7 @@ from dashboards.figures.look import (
     VERMILLION,
     bars,
     counted,
+    dated,
     day,
     figure,
     nothing,
@@ -41,7 +42,7 @@ def used(rows: Sequence[HoursRow]) -> go.Figure:
     weeks = by_week(rows)
     if not sum(row.open for row in weeks.values()):
         return nothing("Nobody had working hours in these weeks")
-    fig, most = figure(used_title(rows), height=360), max(row.open for row in weeks.values())
+    fig, most = dated(figure(used_title(rows), height=360), list(weeks)), max(row.open for row in weeks.values())
     for field, word, colour, hatch in PARTS:
         minutes = [getattr(row, field) for row in weeks.values()]
         if sum(minutes):
@@ -75,7 +76,7 @@ def load(rows: Sequence[LoadRow]) -> go.Figure:
     weeks = load_by_week(rows)
     if not any(row.due or row.places for row in weeks.values()):
         return nothing("Nothing comes due, and nobody has working hours ahead")
-    fig = figure(load_title(rows), height=340)
+    fig = dated(figure(load_title(rows), height=340), list(weeks))
     columns = [day(monday) for monday in weeks]
     for word, numbers, colour, hatch in (   # the table has the numbers: they would not fit into bars this narrow
         ("Reassessments due without a visit", [row.due for row in weeks.values()], ORANGE, "/"),

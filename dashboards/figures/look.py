@@ -36,6 +36,11 @@ def figure(title: str, *, height: int = 320) -> go.Figure:
     return go.Figure(layout={"template": LOOK, "title": {"text": title}, "height": height})
 
 
+def dated(fig: go.Figure, days: Sequence[date], prefix: str = "") -> go.Figure:
+    """The figure, with the dates that its columns' names stand for: its file writes them out (figures.cells)."""
+    return fig.update_layout(meta={"days": {f"{prefix}{day(each)}": each.isoformat() for each in days}})
+
+
 def nothing(title: str) -> go.Figure:
     """A figure that says that there is nothing to draw."""
     fig = figure(title, height=120)

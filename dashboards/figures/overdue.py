@@ -15,6 +15,7 @@ from dashboards.figures.look import (
     VERMILLION,
     bars,
     counted,
+    dated,
     day,
     figure,
     nothing,
@@ -92,7 +93,7 @@ def coming(weeks: Sequence[WeekDue]) -> go.Figure:
     """A column a week: due and booked, due and not booked yet."""
     if not sum(week.booked + week.unbooked for week in weeks):
         return nothing(f"Nothing comes due in the next {len(weeks)} weeks")
-    fig = figure(coming_title(weeks))
+    fig = dated(figure(coming_title(weeks)), [week.monday for week in weeks], "From ")
     columns = [f"From {day(week.monday)}" for week in weeks]
     for word, numbers, colour, hatch in (
         ("booked", [week.booked for week in weeks], GREEN, ""),

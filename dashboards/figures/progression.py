@@ -19,6 +19,7 @@ from dashboards.figures.look import (
     YELLOW,
     bars,
     counted,
+    dated,
     day,
     figure,
     nothing,
@@ -108,7 +109,7 @@ def over_time(rows: Sequence[MonthRow], days: Sequence[date], *, levels: bool) -
     shown = [row for row in rows if sum(row.counts)]
     if not shown:
         return nothing("Nothing has begun yet")
-    fig = figure(over_time_title(shown, levels=levels), height=340)
+    fig = dated(figure(over_time_title(shown, levels=levels), height=340), days)
     order = sorted(shown, key=lambda row: row.name if levels else list(PHASES).index(row.name))
     for row, (colour, hatch) in zip(order, SEVERAL, strict=False):
         word = f"Level {row.name}" if levels else PHASES[row.name]
@@ -181,13 +182,19 @@ def taper_curve(steps: Sequence[Step], people: int, tapered: int, arrived: int) 
     fig.add_scatter(
         x=[0, *(step.day for step in steps)], y=[100, *(100 * step.share for step in steps)], mode="lines+markers",
         line={"color": BLUE, "width": 3, "shape": "hv"}, marker={"size": 5}, name="Still going",
-        customdata=[people, *(step.at_risk for step in steps)],
-        hovertemplate="Day %{x} after the taper began: %{y:.0f} % still going, %{customdata} followed so far<extra></extra>",
+        customdata=[[people, 100.0, 100.0], *([step.at_risk, _hundred(step.low), _hundred(step.high)] for step in steps)],
+        meta=["Followed that far", "Limit low (%)", "Limit high (%)"],
+        hovertemplate="Day %{x} after the taper began: %{y:.0f} % still going, %{customdata[0]} followed so far"
+        "<extra></extra>",
     )
     fig.update_layout(showlegend=False)
     fig.update_xaxes(title="Days since the taper began, pauses left out", rangemode="tozero", tickformat="d")
     fig.update_yaxes(title="% still going", range=[0, 104], tickformat="d")
     return fig
+
+
+def _hundred(share: float | None) -> float | None:
+    return None if share is None else round(100 * share, 1)
 
 
 def taper_title(steps: Sequence[Step], tapered: int, arrived: int) -> str:

@@ -23,7 +23,7 @@ def dots(lines: Sequence[tuple[str, int, int, tuple[float, float]]]) -> dict[str
             "array": [round(100 * interval[1] - share, 2) for share, (*_, interval) in zip(shares, lines, strict=True)],
             "arrayminus": [round(share - 100 * interval[0], 2) for share, (*_, interval) in zip(shares, lines, strict=True)],
         },
-        "marker": {"size": 12, "color": BLUE},
+        "marker": {"size": 12, "color": BLUE}, "meta": ["Count", "Of", "95 % interval"],
         "customdata": [
             [count, size, f"{percent(interval[0])} to {percent(interval[1])}"] for _, count, size, interval in lines
         ],

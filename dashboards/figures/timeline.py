@@ -9,6 +9,7 @@ from typing import Any
 import plotly.graph_objects as go
 from plotly.subplots import make_subplots
 
+from dashboards.figures.cells import WORDS_ONLY
 from dashboards.figures.look import (
     BLUE,
     GREEN,
@@ -126,7 +127,7 @@ def _events(found: Timeline, add: Add, fig: go.Figure, row: int) -> None:
             add(go.Scatter(
                 x=[f"{visit.day}" for visit in some], y=[1] * len(some), mode="markers", name=f"Visit {word}",
                 marker={"symbol": symbol, "size": 12, "color": colour, "line": {"width": 2}},
-                customdata=[plain(f"{visit.name} with {visit.clinician}") for visit in some],
+                customdata=[plain(f"{visit.name} with {visit.clinician}") for visit in some], meta=WORDS_ONLY,
                 hovertemplate=f"%{{x|%a %-d %b}}: %{{customdata}}, {word}<extra></extra>",
             ))
     if found.revisions:
@@ -134,13 +135,13 @@ def _events(found: Timeline, add: Add, fig: go.Figure, row: int) -> None:
             x=[f"{revision.day}" for revision in found.revisions], y=[0] * len(found.revisions), mode="markers+text",
             name="Revision", text=[str(revision.number) for revision in found.revisions],
             textfont={"color": INK, "size": 12}, marker={"symbol": "square", "size": 18, "color": YELLOW},
-            customdata=[plain(_revision(revision)) for revision in found.revisions],
+            customdata=[plain(_revision(revision)) for revision in found.revisions], meta=WORDS_ONLY,
             hovertemplate="%{x|%a %-d %b}: %{customdata}<extra></extra>",
         ))
     if found.pauses:
         add(go.Scatter(
             x=[f"{pause.first}" for pause in found.pauses], y=[0] * len(found.pauses), mode="text", text="//", name="Pause",
-            textposition="middle right", customdata=[plain(_pause(pause)) for pause in found.pauses],
+            textposition="middle right", customdata=[plain(_pause(pause)) for pause in found.pauses], meta=WORDS_ONLY,
             hovertemplate="%{customdata}<extra></extra>",
         ))
     fig.update_yaxes(range=[-0.7, 1.7], tickvals=[0, 1], ticktext=["Plan", "Visits"], showgrid=False, row=row, col=1)
@@ -258,6 +259,7 @@ def _levels(found: Timeline, add: Add, fig: go.Figure, row: int) -> None:
             x=[_half(run.first, -1) for run in runs], y=[places[run.lane] for run in runs], mode="text", text=str(level),
             textposition="middle right", textfont={"color": INK, "size": 12}, name=f"Level {level}",
             customdata=[plain(f"{run.exercise}: level {run.level} of {run.levels} until {day(run.last)}") for run in runs],
+            meta=WORDS_ONLY,
             hovertemplate="From %{x|%a %-d %b}, %{customdata}<extra></extra>",
         ))
     begun = {lane: runs[0] for lane, runs in lanes(found.levels).items()}

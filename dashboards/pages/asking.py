@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from html import unescape
 from typing import Any
 
 import plotly.graph_objects as go
@@ -46,15 +47,19 @@ def asked(request: HttpRequest) -> Asked:
 
 @dataclass(frozen=True)
 class Chart:
-    """A figure for parts/chart.html; `key` are (sign, words) of what its cells mean."""
+    """A figure for parts/chart.html; `name` is its own on its page, `key` are (sign, words) of what its cells mean."""
 
-    id: str
+    name: str
     title: str
     figure: dict[str, Any]
     wide: bool = False
     key: list[tuple[str, str]] = field(default_factory=list)
 
+    @property
+    def id(self) -> str:
+        return f"figure-{self.name}"
+
 
 def chart(name: str, figure: go.Figure, *, wide: bool = False, key: list[tuple[str, str]] | None = None) -> Chart:
     """The figure as plain values, its title as the heading."""
-    return Chart(f"figure-{name}", figure.layout.title.text, json.loads(figure.to_json()), wide, key or [])
+    return Chart(name, unescape(figure.layout.title.text), json.loads(figure.to_json()), wide, key or [])

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Any
+from hashlib import blake2b
+from typing import Any, NamedTuple
 
 from django.template.loader import get_template
 from django.utils.safestring import SafeString
@@ -11,25 +12,39 @@ from django.utils.safestring import SafeString
 from dashboards.pages import words
 from dashboards.read_models.caseload_rows import CaseloadRow
 from programs.following.vocab import SuggestionKind
+from programs.prescribing.rules.ribbon import RibbonDay
 
 DAY_WIDTH = 5     # user units of ribbon a day: today stands under today in every line
 REMEMBERED = 4096
 
 
+class Line(NamedTuple):
+    """A table row, and a short name of what it says."""
+
+    html: SafeString
+    mark: str
+
+
 @lru_cache(maxsize=REMEMBERED)
-def line_html(row: CaseloadRow, most: int, decides: bool) -> SafeString:
+def drawn_line(row: CaseloadRow, most: int, decides: bool) -> Line:
     """The table row. `most`: seconds of the page's longest day; `decides`: whether the reader accepts suggestions and books.
 
     Everything it says is in its arguments, so an older drawing of equal ones is as good as a new one.
     """
-    return SafeString(get_template("dashboards/parts/caseload_line.html").render({
+    html = SafeString(get_template("dashboards/parts/caseload_line.html").render({
         "line": line_of(row, most), "decides": decides,
     }))
+    return Line(html, blake2b(html.encode(), digest_size=12).hexdigest())
 
 
 def peak(row: CaseloadRow) -> int:
     """Seconds of the longest day in the row's ribbon."""
-    return max((day.full for day in row.ribbon), default=0)
+    return _peak(row.ribbon)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _peak(days: tuple[RibbonDay, ...]) -> int:
+    return max((day.full for day in days), default=0)
 
 
 def line_of(row: CaseloadRow, most: int = 0) -> dict[str, Any]:

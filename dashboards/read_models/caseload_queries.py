@@ -11,12 +11,13 @@ from django.db.models.functions import Cast, Coalesce
 from clinic.booking.models import Appointment
 from clinic.booking.queries import UPCOMING
 from clinic.people.models import Episode, Staff, User
-from clinic.people.prepared import DAY, KEYS, MOMENT, READER, Prepared
+from clinic.people.prepared import DAY, KEYS, MOMENT, READER
 from clinic.people.vocab import Role
 from clinic.visits.models import Reassessment
 from clinic.visits.queries import STANDS
 from clinic.visits.vocab import ReassessmentStatus
 from dashboards.read_models.people import caseload_programs, unprogrammed_episodes
+from dashboards.read_models.planned import Planned
 from programs.following.models import Alert, Note, Suggestion
 from programs.following.vocab import SuggestionState
 from programs.prescribing.models import Item, Program
@@ -104,8 +105,8 @@ def _of_visits() -> QuerySet[Appointment, Any]:
 
 
 ANYBODY = User(pk=READER, role=Role.CLINICIAN, is_active=True)
-ENTRIES = Prepared(lambda _: entries(ANYBODY, DAY))
-BARE = Prepared(lambda _: bare(ANYBODY, DAY))
-PROGRAMS, EPISODES = Prepared(lambda _: _of_programs()), Prepared(lambda _: _of_episodes())
-SUGGESTIONS, LOOKS = Prepared(lambda _: _of_suggestions()), Prepared(lambda _: _of_looks())
-VISITS = Prepared(lambda _: _of_visits())
+ENTRIES = Planned(lambda _: entries(ANYBODY, DAY))
+BARE = Planned(lambda _: bare(ANYBODY, DAY))
+PROGRAMS, EPISODES = Planned(lambda _: _of_programs()), Planned(lambda _: _of_episodes())
+SUGGESTIONS, LOOKS = Planned(lambda _: _of_suggestions()), Planned(lambda _: _of_looks())
+VISITS = Planned(lambda _: _of_visits())

@@ -4,35 +4,27 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import date, datetime, timedelta
+from typing import Any
+
+import numpy as np
+from django.db.models import F, Func, IntegerField, Q, Value
 
 from clinic.booking import availability
-from clinic.booking.models import Appointment, VisitType
+from clinic.booking.models import Appointment, GroupVisit, VisitType
 from clinic.booking.rules import grid as g
-from clinic.booking.vocab import AppointmentStatus
+from clinic.booking.vocab import HOLDING, AppointmentStatus
 from clinic.people.models import Staff, User
 from clinic.people.queries import sites_for
 from clinic.people.rules import zones
 from clinic.people.vocab import Role
 from clinic.visits.queries import overdue_list
+from dashboards.read_models.hour_ticks import FIELDS, Lengths, Runs, Window, counted, inside, touched
 from dashboards.read_models.practice_rows import HoursRow, LoadRow
 
 BACK, AHEAD = 12, 12   # weeks
 CELL_MINUTES = g.CELL // 60
-Spans = Mapping[int, list[g.Span]]
-
-
-@dataclass(frozen=True, slots=True)
-class _Book:
-    """What the weeks are worked out from: spans by clinician, and lengths of visits in ticks."""
-
-    hours: Spans
-    away: Spans
-    busy: Spans
-    missed: Spans
-    shortest: int
-    review: int
 
 
 def people_of(user: User, clinician: Staff | None = None) -> list[Staff]:
@@ -48,7 +40,7 @@ def people_of(user: User, clinician: Staff | None = None) -> list[Staff]:
 
 
 def hours_used(user: User, now: datetime, zone: str, clinician: Staff | None = None, count: int = BACK) -> list[HoursRow]:
-    """The last `count` whole weeks by clinician and week, in the calendar of `zone`; eight queries with one site."""
+    """The last `count` whole weeks by clinician and week, in the calendar of `zone`; seven queries with one site."""
     monday = _monday(now, zone)
     return _rows(user, clinician, [monday - timedelta(weeks=back) for back in range(count, 0, -1)], now, zone, ahead=False)
 
@@ -91,72 +83,76 @@ def _rows(
 ) -> list[HoursRow]:
     """Weeks of everybody; looking ahead, only what is left of them from now on counts."""
     people = people_of(user, clinician)
-    bounds = [(zones.day_bounds(day, zone)[0], zones.day_bounds(day + timedelta(weeks=1), zone)[0]) for day in mondays]
-    first = g.cells(bounds[0][0], bounds[-1][1])
-    grid = g.Grid(first.start, len(first))
-    book = _book(user, [person.pk for person in people], grid)
-    gone = grid.touched([(grid.begin, now)]) if ahead else 0
-    weeks = [(day, grid.touched([span]) & ~gone) for day, span in zip(mondays, bounds, strict=True)]
-    review = book.review if ahead else 0
-    return [row for person in people for row in _weeks_of(person, book, grid, weeks, review)]
-
-
-def _book(user: User, people: Sequence[int], grid: g.Grid) -> _Book:
-    """Hours (two queries a site), sites, absences, visits with groups, no-shows and visit types."""
-    hours: dict[int, list[g.Span]] = defaultdict(list)
-    for site in sites_for(user):   # the same hours that openings are searched in
-        for who, spans in availability.hours(people, site, grid.begin, grid.end).items():
-            hours[who] += spans
-    busy = availability.busy(people, [], None, grid.begin, grid.end).clinicians   # visits, and groups
-    missed: dict[int, list[g.Span]] = defaultdict(list)
-    visits = Appointment.objects.filter(
-        status=AppointmentStatus.NOSHOW, clinician__in=people, busy_from__lt=grid.end, busy_until__gt=grid.begin
-    ).order_by()
-    for who, begins, ends in visits.values_list("clinician", "busy_from", "busy_until"):
-        missed[who].append((begins, ends))
+    rows = {person.pk: place for place, person in enumerate(people)}
+    bounds = [zones.day_bounds(day, zone)[0] for day in [*mondays, mondays[-1] + timedelta(weeks=1)]]
+    first = g.cell_of(bounds[0])
+    begins = [g.cell_of(at) - first for at in bounds]
+    gone = min(begins[-1], -int(-now.timestamp() // g.CELL) - first) if ahead else 0
+    window = Window(first, begins[-1], tuple(begins[:-1]), gone)
     kinds = [(availability.length_of(kind).whole, kind.is_reassessment) for kind in VisitType.objects.all()]
-    return _Book(
-        hours, availability.absences(people, grid.begin, grid.end), busy, missed,
-        min((length for length, _ in kinds), default=1), max((length for length, review in kinds if review), default=0),
+    lengths = Lengths(
+        min((length for length, _ in kinds), default=1), max((length for length, review in kinds if review), default=0)
     )
-
-
-def _weeks_of(
-    person: Staff, book: _Book, grid: g.Grid, weeks: Iterable[tuple[date, int]], review: int
-) -> Iterable[HoursRow]:
-    """One clinician's weeks, by masks of 5-minute ticks. `review` ticks make a place, 0 looks for none."""
-    busy = grid.touched(book.busy[person.pk])
-    hours = grid.covered(book.hours[person.pk]) & ~grid.touched(book.away[person.pk])
-    missed = grid.touched(book.missed[person.pk]) & hours & ~busy
-    left = hours & ~busy & ~missed
-    usable = _spread(g.free_runs(left, book.shortest), book.shortest)
-    for day, week in weeks:
-        yield HoursRow(
-            person.pk, person.name, day, _minutes(hours & week), _minutes(busy & hours & week), _minutes(missed & week),
-            _minutes(left & ~usable & week), _minutes(usable & week), _minutes(busy & ~hours & week),
-            _places(left & week, review), book.review * CELL_MINUTES,
+    away = availability.absences(rows, bounds[0], bounds[-1])
+    found = counted(
+        len(people), window, inside(_hours(user, rows, bounds[0], bounds[-1]), rows, window), touched(away, rows, window),
+        *_visits(rows, window, bounds[0], bounds[-1]), lengths if ahead else replace(lengths, review=0),
+    )
+    minutes: list[list[list[int]]] = (found * [*[CELL_MINUTES] * (len(FIELDS) - 1), 1]).tolist()
+    return [
+        HoursRow(
+            person.pk, person.name, day, **dict(zip(FIELDS, minutes[rows[person.pk]][week], strict=True)),
+            review=lengths.review * CELL_MINUTES,
         )
+        for person in people for week, day in enumerate(mondays)
+    ]
 
 
-def _minutes(mask: int) -> int:
-    return mask.bit_count() * CELL_MINUTES
+def _hours(user: User, people: Iterable[int], begin: datetime, end: datetime) -> dict[int, list[g.Span]]:
+    """Working hours at all of the user's sites: the same that openings are searched in. Two queries a site."""
+    found: dict[int, list[g.Span]] = defaultdict(list)
+    for site in sites_for(user):
+        for who, spans in availability.hours(people, site, begin, end).items():
+            found[who] += spans
+    return found
 
 
-def _spread(starts: int, length: int) -> int:
-    """Every tick of the runs of `length` ticks that begin at `starts`."""
-    done = 1
-    while done < length:
-        step = min(done, length - done)
-        starts |= starts << step
-        done += step
-    return starts
+class Tick(Func):
+    """The number of a moment's 5-minute cell, that of its beginning or, with `up`, of its end; whole seconds on SQLite."""
+
+    output_field = IntegerField()
+
+    def __init__(self, moment: str, *, up: bool = False) -> None:
+        super().__init__(F(moment), more=g.CELL - 1 if up else 0, cell=g.CELL)
+
+    def as_postgresql(self, compiler: Any, connection: Any, **_: Any) -> Any:
+        """Seconds since 1970 as PostgreSQL has them."""
+        way = "ceil" if self.extra["more"] else "floor"
+        return self.as_sql(compiler, connection, template=f"{way}(extract(epoch from %(expressions)s) / %(cell)s)::int")
+
+    def as_sqlite(self, compiler: Any, connection: Any, **_: Any) -> Any:
+        """Seconds since 1970 as SQLite has them."""
+        template = "((CAST(strftime('%%%%s', %(expressions)s) AS INTEGER) + %(more)s) / %(cell)s)"
+        return self.as_sql(compiler, connection, template=template)
+
+    def get_db_converters(self, connection: Any) -> list[Any]:
+        """None: both engines give whole numbers."""
+        return []
 
 
-def _places(free: int, length: int) -> int:
-    """How many visits of `length` ticks fit one after another into the free runs; 0 for a practice without such a visit."""
-    count = 0
-    while length and (runs := g.free_runs(free, length)):
-        begin = (runs & -runs).bit_length() - 1
-        free = free >> (begin + length)
-        count += 1
-    return count
+def _visits(rows: Mapping[int, int], window: Window, begin: datetime, end: datetime) -> tuple[Runs, Runs]:
+    """The ticks that visits and groups take, and those of no-shows; one query, read as numbers: there are very many."""
+    ticks = (Tick("busy_from"), Tick("busy_until", up=True))
+    found = Appointment.objects.filter(
+        Q(status__in=HOLDING) | Q(status=AppointmentStatus.NOSHOW), clinician__in=list(rows), busy_from__lt=end,
+        busy_until__gt=begin,
+    ).order_by().values_list("clinician", "status", *ticks).union(
+        GroupVisit.objects.filter(
+            clinician__in=list(rows), called_off_at__isnull=True, busy_from__lt=end, busy_until__gt=begin
+        ).order_by().values_list("clinician", Value(str(AppointmentStatus.BOOKED)), *ticks), all=True
+    )
+    table = np.array(
+        [(rows[who], start, stop, status == AppointmentStatus.NOSHOW) for who, status, start, stop in found], dtype=int
+    ).reshape(-1, 4)
+    who, starts, stops, lost = table[:, 0], table[:, 1] - window.first, table[:, 2] - window.first, table[:, 3] > 0
+    return Runs(who[~lost], starts[~lost], stops[~lost]), Runs(who[lost], starts[lost], stops[lost])

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import Count, F, Max, Min, QuerySet, RowRange, Window
+from django.contrib.postgres.fields import ArrayField
+from django.core.exceptions import EmptyResultSet
+from django.db import connection
+from django.db.models import Count, Exists, F, FloatField, Func, Max, Min, OuterRef, QuerySet, RowRange, Window
 from django.db.models.functions import FirstValue, LastValue
 
 from clinic.people.models import Episode, Staff, User
@@ -18,9 +22,7 @@ from clinic.visits.rules.change import Change
 from dashboards.read_models.outcome_rows import OutcomeRow, Outcomes, RegionRow, Tally
 
 PERIOD = timedelta(days=365)
-COLUMNS = (
-    "episode", "episode__region", "episode__status", "measure", "side", "first", "last", "begun", "ended",
-)
+SERIES = ("episode__region", "episode__status", "measure", "side", "episode")
 WORKED_ON = (EpisodeStatus.ACTIVE, EpisodeStatus.ONHOLD, EpisodeStatus.FINISHED)
 
 
@@ -44,36 +46,66 @@ def outcomes(user: User, today: date, clinician: Staff | None = None) -> Outcome
     scope = episodes(user, today, clinician)
     measures = {row.pk: row for row in Measure.objects.all()}
     tallies: dict[tuple[int, str], Counter[str]] = defaultdict(Counter)
-    measured: dict[str, set[int]] = defaultdict(set)
-    for episode, region, status, measure, _, first, last, begun, ended in _ends(scope):
-        measured[region].add(episode)
-        if begun.date() == ended.date():
+    for region, status, measure, first, last, once, number in _ends(scope):
+        if once:
             code = "missing" if status == EpisodeStatus.FINISHED else "waiting"
         else:
             code = _word(change_of(measures[measure], first, last))
-        tallies[measure, region][code] += 1
-    totals = dict(scope.values_list("region").annotate(Count("pk")))
+        tallies[measure, region][code] += number
+    unmeasured = Count("pk", filter=~Exists(Result.objects.filter(episode=OuterRef("pk"))))
+    totals = scope.values("region").annotate(number=Count("pk"), without=unmeasured)
     return Outcomes(
         tuple(
             OutcomeRow(measures[pk].code, measures[pk].name, region, Tally(**counter))
             for (pk, region), counter in sorted(tallies.items(), key=lambda entry: (measures[entry[0][0]].name, entry[0][1]))
         ),
         tuple(
-            RegionRow(region, number, number - len(measured[region]))
-            for region, number in sorted(totals.items(), key=lambda entry: (-entry[1], entry[0]))
+            RegionRow(row["region"], row["number"], row["without"])
+            for row in sorted(totals, key=lambda row: (-row["number"], row["region"]))
         ),
     )
 
 
-def _ends(scope: QuerySet[Episode]) -> QuerySet[Result, tuple[Any, ...]]:
-    """What COLUMNS name, one row a series; one query."""
+End = tuple[str, str, int, float, float, bool, int]
+
+
+def _ends(scope: QuerySet[Episode]) -> Iterable[End]:
+    """(region, status, measure, first value, last value, both of one day, how many such series there are); one query."""
+    rows = Result.objects.filter(episode__in=scope).order_by()
+    return _ends_added_up(rows) if connection.vendor == "postgresql" else _ends_one_by_one(rows)
+
+
+def _ends_one_by_one(rows: QuerySet[Result]) -> Iterator[End]:
     series: dict[str, Any] = {"partition_by": [F("episode"), F("measure"), F("side")]}
     ordered: dict[str, Any] = {**series, "order_by": [F("at").asc(), F("pk").asc()], "frame": RowRange()}
-    rows = Result.objects.filter(episode__in=scope).order_by()
-    return rows.annotate(
+    found = rows.annotate(
         first=Window(FirstValue("value"), **ordered), last=Window(LastValue("value"), **ordered),
         begun=Window(Min("at"), **series), ended=Window(Max("at"), **series),
-    ).values_list(*COLUMNS).distinct()
+    ).values_list(*SERIES, "first", "last", "begun", "ended").distinct()
+    for region, status, measure, _, _, first, last, begun, ended in found:
+        yield region, status, measure, first, last, begun.date() == ended.date(), 1
+
+
+ADDED_UP = """
+    SELECT of.region, of.status, measure, begun[3], ended[3], floor(begun[1] / 86400) = floor(ended[1] / 86400), count(*)
+    FROM ({series}) AS series (episode, measure, side, begun, ended) JOIN people_episode AS of ON of.id = episode
+    GROUP BY 1, 2, 3, 4, 5, 6
+"""
+
+
+def _ends_added_up(rows: QuerySet[Result]) -> list[End]:
+    """The same by PostgreSQL: the least and the greatest [seconds, key, value] of a series are its ends, and equal ends are
+    counted together, so that a practice with hundreds of thousands of values is read as the few lines they come to."""
+    seconds = Func(F("at"), template="date_part('epoch', %(expressions)s)", output_field=FloatField())
+    moment = Func(seconds, F("pk"), F("value"), template="ARRAY[%(expressions)s]", output_field=ArrayField(FloatField()))
+    series = rows.values("episode", "measure", "side").annotate(begun=Min(moment), ended=Max(moment))
+    try:
+        sql, values = series.query.sql_with_params()
+    except EmptyResultSet:     # somebody who sees none
+        return []
+    with connection.cursor() as cursor:
+        cursor.execute(ADDED_UP.replace("{series}", sql), values)
+        return list(cursor.fetchall())
 
 
 def _word(change: Change) -> str:

@@ -6,21 +6,27 @@ from collections.abc import Sequence
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.contrib.postgres.expressions import ArraySubquery
+from django.db import connection
+from django.db.models import BooleanField, Exists, F, Func, OuterRef, Q, QuerySet
 
 from clinic.booking.models import Appointment
 from clinic.people.models import Episode, Staff, User
+from clinic.people.prepared import READER
 from clinic.people.queries import clients_for, sites_for
 from clinic.people.refusal import NotThere
 from clinic.people.vocab import EpisodeStatus, Role
+from dashboards.read_models.planned import Planned
 from programs.prescribing.models import Program
 from programs.prescribing.queries import OPEN
 
 
 def staff_zone(user: User) -> str:
     """The zone of the first of the user's sites; reviews and visits are counted in its calendar."""
-    site = sites_for(user).first()
-    return site.zone if site else "UTC"
+    return next((zone for zone, in _ZONES.rows(reader=user.pk)), "UTC")
+
+
+_ZONES = Planned(lambda _: sites_for(User(pk=READER, role=Role.CLINICIAN)).values_list("zone")[:1])
 
 
 def clinicians(user: User) -> Sequence[Staff]:
@@ -54,11 +60,19 @@ def caseload_programs(user: User, clinician: Staff | None = None) -> QuerySet[Pr
     """
     rows = Program.objects.filter(status__in=OPEN, client__archived__isnull=True)
     if user.role == Role.CLINICIAN and user.is_active:
-        return rows.filter(pk__in=_own(user))
+        return rows.filter(_among(_own(user)))
     if user.role != Role.LEAD:
         return rows.none()
     rows = rows.filter(client__in=clients_for(user))
     return rows.filter(Q(clinician=clinician) | Q(episode__lead=clinician)) if clinician else rows
+
+
+def _among(keys: QuerySet[Any, Any]) -> Q | Func:
+    """Rows with one of these keys. PostgreSQL takes its index for an array and reads the whole table for a subquery."""
+    if connection.vendor == "postgresql":
+        among = {"arg_joiner": " = ANY (", "template": "%(expressions)s)"}
+        return Func(F("pk"), ArraySubquery(keys), output_field=BooleanField(), **among)
+    return Q(pk__in=keys)
 
 
 def _own(user: User) -> QuerySet[Any, Any]:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import TypeVar
 
 from programs.following.rules.intervals import wilson
+
+Row = TypeVar("Row")
+Key = TypeVar("Key")
 
 # days between booking and visit, both included (common practice, no source)
 LEADS: tuple[tuple[int, int | None], ...] = ((0, 1), (2, 6), (7, 13), (14, 27), (28, None))
@@ -116,26 +120,58 @@ class LoadRow:
     over: int
 
 
+@dataclass(frozen=True, slots=True)
+class PersonHours:
+    """One clinician: the weeks behind added up, and of those ahead what comes due, its places, and the most left over."""
+
+    behind: HoursRow
+    due: int
+    places: int
+    over: int
+
+
 def by_week(rows: Sequence[HoursRow]) -> dict[date, HoursRow]:
     """All clinicians' minutes added up, week by week."""
-    found: dict[date, HoursRow] = {}
-    for row in rows:
-        old = found.get(row.monday, HoursRow(0, "", row.monday, 0, 0, 0, 0, 0, 0, 0, row.review))
-        found[row.monday] = HoursRow(
-            0, "", row.monday, old.open + row.open, old.used + row.used, old.missed + row.missed,
-            old.stranded + row.stranded, old.free + row.free, old.outside + row.outside, old.places + row.places,
-            row.review,
+    return {
+        monday: _added(0, "", monday, found) for monday, found in _grouped(rows, lambda row: row.monday).items()
+    }
+
+
+def by_person(rows: Sequence[HoursRow], load: Sequence[LoadRow]) -> list[PersonHours]:
+    """Each clinician's weeks added up; whoever has most left over first, then by name."""
+    ahead = _grouped(load, lambda row: row.key)
+    found = [
+        PersonHours(
+            _added(key, weeks[0].clinician, weeks[0].monday, weeks), sum(row.due for row in ahead.get(key, ())),
+            sum(row.places for row in ahead.get(key, ())), max((row.over for row in ahead.get(key, ())), default=0),
         )
+        for key, weeks in _grouped(rows, lambda row: row.key).items()
+    ]
+    return sorted(found, key=lambda line: (-line.over, line.behind.clinician, line.behind.key))
+
+
+def _grouped(rows: Sequence[Row], of: Callable[[Row], Key]) -> dict[Key, list[Row]]:
+    found: dict[Key, list[Row]] = {}
+    for row in rows:
+        found.setdefault(of(row), []).append(row)
     return found
+
+
+def _added(key: int, name: str, monday: date, rows: Sequence[HoursRow]) -> HoursRow:
+    sums = {field: sum(getattr(row, field) for row in rows) for field in SUMMED}
+    return HoursRow(key, name, monday, **sums, review=rows[0].review)
+
+
+SUMMED = ("open", "used", "missed", "stranded", "free", "outside", "places")
 
 
 def load_by_week(rows: Sequence[LoadRow]) -> dict[date, LoadRow]:
     """All clinicians' weeks ahead added up: nobody takes over another's reassessments by that."""
-    found: dict[date, LoadRow] = {}
-    for row in rows:
-        old = found.get(row.monday, LoadRow(0, "", row.monday, 0, 0, 0, 0, row.minutes, 0))
-        found[row.monday] = LoadRow(
-            0, "", row.monday, old.open + row.open, old.booked + row.booked, old.places + row.places, old.due + row.due,
-            row.minutes, old.over + row.over,
+    return {
+        monday: LoadRow(
+            0, "", monday, sum(row.open for row in found), sum(row.booked for row in found),
+            sum(row.places for row in found), sum(row.due for row in found), found[0].minutes,
+            sum(row.over for row in found),
         )
-    return found
+        for monday, found in _grouped(rows, lambda row: row.monday).items()
+    }

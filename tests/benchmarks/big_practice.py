@@ -3,7 +3,8 @@
 The pattern is a hundred clients of three clinicians, followed as the application follows them, so that every record behind
 a chart is one that the actions write. A copy is a further group of three clinicians with clients, visits, programs and logs
 of its own: one INSERT … SELECT a table, keys moved by a stride, UUIDs made anew from the old ones. The same seed and moment
-give the same practice. Only the trail of who did what and the outbox are not copied: no dashboard reads them.
+give the same practice. Of the outbox only the reminders of visits are copied, and the trail of who did what is not: no
+dashboard reads the rest.
 """
 
 from __future__ import annotations
@@ -44,6 +45,7 @@ def _tables() -> list[Any]:
     """What is copied, whatever is pointed at before what points at it."""
     from clinic.booking import models as booking
     from clinic.people import models as people
+    from clinic.reminders import models as reminders
     from clinic.visits import models as visits
     from programs.following import models as following
     from programs.prescribing import models as prescribing
@@ -54,7 +56,7 @@ def _tables() -> list[Any]:
         visits.Reassessment, prescribing.Program, prescribing.Revision, prescribing.Phase, prescribing.Item,
         prescribing.Pause, following.SessionLog, following.ItemLog, following.MorningAnswer,
         following.DayRecord, following.PhaseRun, following.ItemRun, following.RibbonRow, following.ProgramState,
-        following.Suggestion, following.Alert,
+        following.Suggestion, following.Alert, reminders.Message,
     ]
 
 
@@ -75,7 +77,10 @@ def _stride(cursor: Any) -> int:
 def _copy(model: Any, tables: list[Any], stride: int) -> str:
     """The statement that copies the pattern's rows of one table for k from the first to the second parameter."""
     fields = model._meta.concrete_fields
-    chosen = {"people_user": f"role IN {COPIED_ROLES}", "people_staff": f"user_id IN ({_users()})"}
+    chosen = {
+        "people_user": f"role IN {COPIED_ROLES}", "people_staff": f"user_id IN ({_users()})",
+        "reminders_message": "kind = 'visit_reminder'",
+    }
     values = ", ".join(_value(model, field, tables, stride) for field in fields)
     columns = ", ".join(f'"{field.column}"' for field in fields)
     table = model._meta.db_table
@@ -108,6 +113,8 @@ def _value(model: Any, field: Any, tables: list[Any], stride: int) -> str:
         return moved if field.related_model in tables and target != "RuleSet" else column
     if kind == "UUIDField":
         return f"md5({column}::text || ':' || k)::uuid"
-    if (model.__name__, field.name) in {("User", "email"), ("Room", "name")}:
+    if (model.__name__, field.name) == ("Message", "about"):
+        return f"'appointment:' || md5(split_part({column}, ':', 2) || ':' || k)::uuid"
+    if (model.__name__, field.name) in {("User", "email"), ("Room", "name"), ("Message", "dedup_key")}:
         return f"k || '.' || {column}"
     return column

@@ -19,6 +19,7 @@ SMALL, LARGE = 1_000, 10_000
 CHARTS = {
     "adherence": "/practice/adherence/", "dose and exercises": "/practice/dose/", "overdue reviews": "/practice/overdue/",
     "progression": "/practice/progression/", "course over the months": "/practice/course/",
+    "outcomes": "/practice/outcomes/", "no-shows": "/practice/no-shows/", "hours and load": "/practice/hours/",
 }
 MOST_SECONDS, MOST_JSON = 0.3, 200.0
 ROUNDS = 12

@@ -131,7 +131,7 @@ def test_the_figures_hold_the_rows():
     curve = figures.taper_curve(steps, 4, 6, 2)
     assert list(curve.data[2].x) == [0, 3, 9]
     assert list(curve.data[2].y) == pytest.approx([100, 75, 37.5])
-    assert list(curve.data[2].customdata) == [4, 4, 2]
+    assert [people for people, _, _ in curve.data[2].customdata] == [4, 4, 2]
     assert curve.layout.title.text == "2 of 6 tapered programs came to maintenance; half have lapsed 9 days after it began"
     assert figures.taper_curve((), 0, 0, 0).data == ()
 

@@ -227,7 +227,7 @@ def test_a_fixed_number_of_queries_however_full_the_book(cast, many, request, dj
         attendance.attendance(cast.lead.user, NOW, ZONE)
     with django_assert_num_queries(2):
         attendance.reminded(cast.lead.user, NOW)
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(7):
         hours.hours_used(cast.lead.user, NOW, ZONE)
     with django_assert_num_queries(8):
         hours.review_load(cast.lead.user, NOW, ZONE)
@@ -294,7 +294,7 @@ def test_pages_and_files_tell_the_same_weeks(cast, book, browse, address, django
         text = lead.get(address).content.decode()
         rows = lead.get(f"{address}table.csv").content.decode().splitlines()
         lead.get(address)
-        with django_assert_num_queries({"/practice/no-shows/": 8, "/practice/hours/": 22}[address]):
+        with django_assert_num_queries({"/practice/no-shows/": 8, "/practice/hours/": 20}[address]):
             lead.get(address)
     assert "style=" not in text
     assert not {"Quill", "Marsh"} & set(text.split())       # nobody's name: nothing here is about a client

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.urls import reverse
 
 from clinic.people.access import page
@@ -13,7 +12,7 @@ from clinic.people.paging import page_of
 from dashboards.figures import adherence as figures
 from dashboards.pages.asking import VIEWERS, asked, chart
 from dashboards.pages.csvs import csv_answer
-from dashboards.pages.live import marked, unchanged
+from dashboards.pages.showing import Read, chart_csv, charted
 from dashboards.pages.words import BANDS, percent
 from dashboards.read_models import adherence as model
 from dashboards.read_models.progression import phases
@@ -27,14 +26,16 @@ SIGNS = {kind: (sign, words) for kind, _, sign, words in figures.STATES}
 @page(*VIEWERS)
 def adherence(request: HttpRequest) -> HttpResponse:
     """Who does how much, week by week."""
+    return charted(request, "dashboards/adherence.html", *_read(request))
+
+
+def _read(request: HttpRequest) -> Read:
     given = asked(request)
     counts = phases(given.user, given.clinician)
     mondays = model.weeks(given.today)
     found = page_of(model.programs(given.user, given.clinician), request, LINES)
     rows = model.rows_of(model.lines_of(found), mondays, given.today)
-    if same := unchanged(request, counts, rows):
-        return same
-    context = {
+    return (counts, rows), lambda: {
         **given.context, "here": "adherence", "csv": reverse("dashboards:adherence_csv"), "page": found, "mondays": mondays,
         "phases": chart("phases", figures.phase_chart(counts)),
         "heat": chart("weeks", figures.heat_map(rows, mondays, counts), wide=True, key=_key()),
@@ -45,7 +46,6 @@ def adherence(request: HttpRequest) -> HttpResponse:
         ],
         "rows": [(row, *BANDS[Band(row.line.band)], [_cell(cell) for cell in row.cells]) for row in rows],
     }
-    return marked(render(request, "dashboards/adherence.html", context), counts, rows)
 
 
 def _key() -> list[tuple[str, str]]:
@@ -61,7 +61,9 @@ def _cell(cell: WeekCell) -> tuple[str, str]:
 
 @page(*VIEWERS)
 def adherence_csv(request: HttpRequest) -> HttpResponse:
-    """Every program and week as a file: percent, or the word for why there is none."""
+    """Every program and week as a file: percent, or the word for why there is none; or one chart of the page."""
+    if file := chart_csv(request, "adherence", _read):
+        return file
     given = asked(request)
     mondays = model.weeks(given.today)
     rows = model.rows_of(model.lines_of(model.programs(given.user, given.clinician)), mondays, given.today)

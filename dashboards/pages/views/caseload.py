@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.safestring import SafeString
 
 from clinic.people.access import page
 from clinic.people.paging import page_of
@@ -13,7 +14,7 @@ from clinic.people.vocab import Role
 from dashboards.pages import words
 from dashboards.pages.asking import VIEWERS, asked
 from dashboards.pages.csvs import csv_answer
-from dashboards.pages.lines import line_html, line_of, peak
+from dashboards.pages.lines import drawn_line, line_of, peak
 from dashboards.pages.live import marked, unchanged
 from dashboards.read_models import caseload as model
 from dashboards.read_models.caseload_rows import CaseloadRow
@@ -39,20 +40,21 @@ def caseload(request: HttpRequest) -> HttpResponse:
     found = page_of([entry for entry in entries if shown in entry.flags], request)
     rows = model.rows_of(list(found), given.now, given.today)
     most, decides = max((peak(row) for row in rows), default=0), given.user.role == Role.CLINICIAN
-    lines = [line_html(row, most, decides) for row in rows]
-    if response := unchanged(request, *lines, *counts.values()):
+    lines = [drawn_line(row, most, decides) for row in rows]
+    state = (*(line.mark for line in lines), *counts.values())
+    if response := unchanged(request, *state):
         return response
     context = {
         **given.context,
         "page": found,
-        "lines": lines,
+        "lines": SafeString("".join(line.html for line in lines)),
         "filters": [(code, label, counts[code], code == shown) for code, label in words.FILTERS.items()],
         "heading": words.SHOWN[shown],
         "everybody": not entries,
         "decides": decides,
         "to_book": decides and any(row.reassessment and row.reassessment.state != "booked" for row in rows),
     }
-    return marked(render(request, "dashboards/caseload.html", context), *lines, *counts.values())
+    return marked(render(request, "dashboards/caseload.html", context), *state)
 
 
 @page(*VIEWERS)

@@ -3,35 +3,38 @@
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.urls import reverse
 
 from clinic.people.access import page
+from clinic.people.paging import page_of
 from dashboards.figures import hours as figures
 from dashboards.pages.asking import VIEWERS, asked, chart
 from dashboards.pages.csvs import csv_answer
+from dashboards.pages.showing import Read, chart_csv, charted
 from dashboards.read_models import hours as model
-from dashboards.read_models.practice_rows import HoursRow, by_week, load_by_week
+from dashboards.read_models.practice_rows import HoursRow, by_person, by_week, load_by_week
 
 
 @page(*VIEWERS)
 def hours(request: HttpRequest) -> HttpResponse:
     """Twelve weeks back and twelve ahead, for each clinician and together."""
+    return charted(request, "dashboards/hours.html", *_read(request))
+
+
+def _read(request: HttpRequest) -> Read:
     given = asked(request)
     used = model.hours_used(given.user, given.now, given.zone, given.clinician)
     load = model.review_load(given.user, given.now, given.zone, given.clinician)
-    people = {row.key: row.clinician for row in used}
-    return render(request, "dashboards/hours.html", {
-        **given.context, "here": "hours", "csv": reverse("dashboards:hours_csv"),
+    behind, ahead = by_week(used), load_by_week(load)
+    shown = page_of(by_person(used, load), request)
+    return (behind, ahead, list(shown)), lambda: {
+        **given.context, "here": "hours", "csv": reverse("dashboards:hours_csv"), "page": shown,
         "used": chart("used", figures.used(used)), "load": chart("load", figures.load(load)),
-        "weeks": [_cells(row) for row in reversed(by_week(used).values())],
-        "load_weeks": [
-            (row, figures.hours_of(row.open), figures.hours_of(row.booked)) for row in load_by_week(load).values()
-        ],
-        "load_rows": [row for row in load if row.due or row.over] if len(people) > 1 else [],
-        "minutes": max((row.minutes for row in load), default=0), "anybody": bool(people),
-        "people": [_whole(name, [row for row in used if row.key == key]) for key, name in people.items()],
-    })
+        "weeks": [_cells(row) for row in reversed(behind.values())],
+        "load_weeks": [(row, figures.hours_of(row.open), figures.hours_of(row.booked)) for row in ahead.values()],
+        "minutes": max((row.minutes for row in load), default=0), "anybody": bool(shown.paginator.count),
+        "people": [(_cells(line.behind), line) for line in shown],
+    }
 
 
 def _cells(row: HoursRow) -> dict[str, object]:
@@ -40,16 +43,14 @@ def _cells(row: HoursRow) -> dict[str, object]:
     return {"row": row, "cells": cells, "share": f"{round(100 * row.used / row.open)} %" if row.open else "–"}
 
 
-def _whole(name: str, rows: list[HoursRow]) -> dict[str, object]:
-    """One clinician's weeks added up."""
-    sums = [sum(getattr(row, field) for row in rows) for field in ("open", "used", "missed", "stranded", "free", "outside")]
-    share = f"{round(100 * sums[1] / sums[0])} %" if sums[0] else "–"
-    return {"name": name, "cells": [figures.hours_of(minutes) for minutes in sums], "share": share}
-
-
 @page(*VIEWERS)
 def hours_csv(request: HttpRequest) -> HttpResponse:
-    """Each clinician's weeks as a file, those behind in minutes used, those ahead in reassessments and places."""
+    """Each clinician's weeks as a file, those behind in minutes used, those ahead in reassessments and places.
+
+    Or one chart of the page.
+    """
+    if file := chart_csv(request, "hours", _read):
+        return file
     given = asked(request)
     used = model.hours_used(given.user, given.now, given.zone, given.clinician)
     load = model.review_load(given.user, given.now, given.zone, given.clinician)

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.urls import reverse
 
 from clinic.people.access import page
 from clinic.people.refusal import NotThere
 from clinic.people.vocab import Region
 from dashboards.figures import outcomes as figures
+from dashboards.figures.shares import percent
 from dashboards.pages.asking import VIEWERS, asked, chart
 from dashboards.pages.csvs import csv_answer
-from dashboards.pages.views.attendance import share_words, span_words
+from dashboards.pages.showing import Read, chart_csv, charted
+from dashboards.pages.views.attendance import span_words
+from dashboards.pages.words import DASH
 from dashboards.read_models import outcomes as model
 from dashboards.read_models.outcome_rows import Outcomes, Tally, by_measure, by_region, total
 
@@ -32,9 +34,13 @@ def _found(request: HttpRequest) -> tuple[dict[str, object], Outcomes, str, Outc
 @page(*VIEWERS)
 def outcomes(request: HttpRequest) -> HttpResponse:
     """The last value against the first one, for all measures or one (`?measure=`)."""
+    return charted(request, "dashboards/outcomes.html", *_read(request))
+
+
+def _read(request: HttpRequest) -> Read:
     context, everything, code, found = _found(request)
     tallies = by_region(found.rows)
-    return render(request, "dashboards/outcomes.html", {
+    return (everything, code), lambda: {
         **context, "here": "outcomes", "csv": reverse("dashboards:outcomes_csv"), "whole": total(found.rows),
         "choices_of_measure": [("", "All measures", not code), *(
             (other, name, other == code) for other, name in everything.measures.items()
@@ -47,11 +53,11 @@ def outcomes(request: HttpRequest) -> HttpResponse:
             (row, _cells(WORDS[row.region], tallies.get(row.region, Tally()))) for row in found.regions
         ],
         "episodes": sum(row.episodes for row in found.regions), "unmeasured": sum(row.unmeasured for row in found.regions),
-    })
+    }
 
 
 def _cells(name: str, tally: Tally) -> dict[str, object]:
-    share = share_words(tally.gained / tally.judged if tally.judged else None)
+    share = f"{tally.gained} of {tally.judged}, {percent(tally.gained / tally.judged)}" if tally.judged else DASH
     return {
         "name": name, "numbers": [getattr(tally, field) for field, *_ in figures.PARTS], "share": share,
         "interval": span_words(*(tally.interval or (None, None))), "judged": tally.judged,
@@ -60,7 +66,9 @@ def _cells(name: str, tally: Tally) -> dict[str, object]:
 
 @page(*VIEWERS)
 def outcomes_csv(request: HttpRequest) -> HttpResponse:
-    """Each measure and complaint as a file; shares in percent, empty where nothing could be judged."""
+    """Each measure and complaint as a file; shares in percent, empty where nothing could be judged; or one chart."""
+    if file := chart_csv(request, "outcomes", _read):
+        return file
     _, _, _, found = _found(request)
     header = (
         "Measure", "Complaint", *(word for _, word, _, _ in figures.PARTS), "Better beyond error (%)", "Interval low (%)",

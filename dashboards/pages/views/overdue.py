@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.urls import reverse
 
 from clinic.people.access import page
@@ -15,7 +14,7 @@ from clinic.visits.vocab import ReassessmentReason
 from dashboards.figures import overdue as figures
 from dashboards.pages.asking import VIEWERS, asked, chart
 from dashboards.pages.csvs import csv_answer
-from dashboards.pages.live import marked, unchanged
+from dashboards.pages.showing import Read, chart_csv, charted
 from dashboards.read_models import overdue as model
 from dashboards.read_models.rows import AGES
 
@@ -23,16 +22,17 @@ from dashboards.read_models.rows import AGES
 @page(*VIEWERS)
 def overdue(request: HttpRequest) -> HttpResponse:
     """How many, how long, with whom and why, and what is next."""
+    return charted(request, "dashboards/overdue.html", *_read(request))
+
+
+def _read(request: HttpRequest) -> Read:
     given = asked(request)
     counts = model.counted(given.user, given.today, given.clinician)
     weeks = model.coming(given.user, given.today, given.clinician)
     found = page_of(model.overdue(given.user, given.today, given.clinician), request)
     rows = model.rows_of(found, given.today)
-    parts = (counts, weeks, rows)
-    if same := unchanged(request, *parts):
-        return same
     words = {reason.value: str(reason.label) for reason in ReassessmentReason}
-    context = {
+    return (counts, weeks, rows), lambda: {
         **given.context, "here": "overdue", "csv": reverse("dashboards:overdue_csv"), "page": found, "weeks": weeks,
         "ageing": chart("ageing", figures.ageing(counts)), "reasons": chart("reasons", figures.by_reason(counts, words)),
         "coming": chart("coming", figures.coming(weeks)),
@@ -42,7 +42,6 @@ def overdue(request: HttpRequest) -> HttpResponse:
         ],
         "rows": [(row, words[row.reason]) for row in rows], "books": given.user.role == Role.CLINICIAN,
     }
-    return marked(render(request, "dashboards/overdue.html", context), *parts)
 
 
 def _table(counts: Counter[tuple[str, int]]) -> list[tuple[str, list[int], int]]:
@@ -56,7 +55,9 @@ def _table(counts: Counter[tuple[str, int]]) -> list[tuple[str, list[int], int]]
 
 @page(*VIEWERS)
 def overdue_csv(request: HttpRequest) -> HttpResponse:
-    """The overdue reviews as a file."""
+    """The overdue reviews as a file; or one chart of the page."""
+    if file := chart_csv(request, "overdue-reviews", _read):
+        return file
     given = asked(request)
     rows = model.rows_of(model.overdue(given.user, given.today, given.clinician), given.today)
     return csv_answer(

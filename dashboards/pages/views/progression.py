@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.urls import reverse
 
 from clinic.people.access import page
@@ -15,7 +14,7 @@ from dashboards.figures.adherence import PHASES
 from dashboards.figures.look import day
 from dashboards.pages.asking import VIEWERS, Asked, asked, chart
 from dashboards.pages.csvs import csv_answer
-from dashboards.pages.live import marked, unchanged
+from dashboards.pages.showing import Read, chart_csv, charted
 from dashboards.pages.words import percent
 from dashboards.read_models import progression as model
 from dashboards.read_models.rows import STUCK_DAYS, TIMES, MonthRow
@@ -29,6 +28,10 @@ LISTED = 40     # steps of the curve in the table, spread evenly
 @page(*VIEWERS)
 def progression(request: HttpRequest) -> HttpResponse:
     """Programs by phase, exercises by level and time at it, and those that stand still."""
+    return charted(request, "dashboards/progression.html", *_standing(request))
+
+
+def _standing(request: HttpRequest) -> Read:
     given = asked(request)
     names, levels = model.ladder()
     found = model.progression(given.user, given.today, given.clinician)
@@ -36,10 +39,7 @@ def progression(request: HttpRequest) -> HttpResponse:
     runs = list(shown)
     rows = model.with_why(runs, model.item_rows(runs, given.today, names, levels))
     times = range(len(TIMES))
-    parts = (found.phases, found.levels, rows, shown.paginator.count)
-    if same := unchanged(request, *parts):
-        return same
-    context = {
+    return (found.phases, found.levels, rows, shown.paginator.count), lambda: {
         **given.context, "here": "progression", "csv": reverse("dashboards:progression_csv"), "page": shown,
         "rows": [(row, figures.WHY[row.why]) for row in rows], "stuck_days": STUCK_DAYS, "total": sum(found.phases.values()),
         "phases": chart("phases", figures.phases(found.phases)),
@@ -51,22 +51,22 @@ def progression(request: HttpRequest) -> HttpResponse:
             for level in sorted({level for level, _ in found.levels})
         ],
     }
-    return marked(render(request, "dashboards/progression.html", context), *parts)
 
 
 @page(*VIEWERS)
 def course(request: HttpRequest) -> HttpResponse:
     """Phases and levels over the last months, decisions on suggestions, and how long a taper holds."""
+    return charted(request, "dashboards/course.html", *_moving(request))
+
+
+def _moving(request: HttpRequest) -> Read:
     given = asked(request)
     kinds, levels = model.over_time(given.user, given.today, given.clinician)
     decided = model.decided(given.user, given.clinician)
     people, (tapered, arrived) = model.since_taper(given.user, given.clinician), model.reached(given.user, given.clinician)
     steps, days = kaplan_meier(people), model.month_ends(given.today)
-    parts = (kinds, levels, decided, steps, tapered, arrived)
-    if same := unchanged(request, *parts):
-        return same
     spaced = steps[:: max(1, len(steps) // LISTED)] if steps else ()
-    context = {
+    return (kinds, levels, decided, steps, tapered, arrived), lambda: {
         **given.context, "here": "course", "csv": reverse("dashboards:course_csv"), "total": len(kinds) + len(decided),
         "kinds": chart("phases-by-month", figures.over_time(kinds, days, levels=False)),
         "levels": chart("levels-by-month", figures.over_time(levels, days, levels=True)),
@@ -77,7 +77,6 @@ def course(request: HttpRequest) -> HttpResponse:
         "steps": [(step, percent(step.share), percent(step.low), percent(step.high)) for step in spaced],
         "people": len(people), "tapered": tapered, "arrived": arrived,
     }
-    return marked(render(request, "dashboards/course.html", context), *parts)
 
 
 def _named(rows: list[MonthRow]) -> list[tuple[str, MonthRow]]:
@@ -86,7 +85,9 @@ def _named(rows: list[MonthRow]) -> list[tuple[str, MonthRow]]:
 
 @page(*VIEWERS)
 def progression_csv(request: HttpRequest) -> HttpResponse:
-    """Every exercise in force as a file."""
+    """Every exercise in force as a file; or one chart of the page."""
+    if file := chart_csv(request, "progression", _standing):
+        return file
     given = asked(request)
     return csv_answer(
         "progression",
@@ -103,7 +104,9 @@ def progression_csv(request: HttpRequest) -> HttpResponse:
 
 @page(*VIEWERS)
 def course_csv(request: HttpRequest) -> HttpResponse:
-    """The numbers of the four charts as a file: chart, name, day or outcome, number."""
+    """The numbers of the four charts as a file: chart, name, day or outcome, number; or one of them."""
+    if file := chart_csv(request, "course", _moving):
+        return file
     given = asked(request)
     return csv_answer("course", ("Chart", "Name", "Day or outcome", "Number"), _course_cells(given))
 

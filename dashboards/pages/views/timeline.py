@@ -15,9 +15,11 @@ from clinic.people.queries import client_for, episode_for, episodes_for
 from clinic.people.refusal import NotThere
 from dashboards.figures import timeline as figures
 from dashboards.pages import story
-from dashboards.pages.asking import VIEWERS, chart
+from dashboards.pages.asking import VIEWERS, Chart, chart
 from dashboards.pages.csvs import csv_answer
+from dashboards.pages.showing import chart_csv
 from dashboards.read_models.timeline import timeline as model
+from dashboards.read_models.timeline_rows import Timeline
 from programs.prescribing.queries import programs_for
 
 KEY = [
@@ -38,21 +40,27 @@ def timeline(request: HttpRequest, public_id: UUID) -> HttpResponse:
     programs = programs_for(me(request)).filter(episode=episode).order_by("-starts", "-pk")
     return render(request, "dashboards/timeline.html", {
         "client": client, "episodes": episodes, "episode": episode, "found": found, "program": programs.first(),
-        "chart": chart("timeline", figures.timeline(found), key=KEY), "names": found.names,
+        "chart": _drawn(found), "names": found.names,
         "sentences": story.sentences(found, series, client.site.zone), "events": story.events(found),
         "days": [story.day_cells(row) for row in reversed(found.days)], "measures": story.measure_rows(found),
         "levels": story.level_rows(found),
-        "csv": f"{reverse('dashboards:timeline_csv', args=[client.public_id])}?episode={episode.public_id}",
+        "csv": reverse("dashboards:timeline_csv", args=[client.public_id]),
     })
+
+
+def _drawn(found: Timeline) -> Chart:
+    return chart("timeline", figures.timeline(found), key=KEY)
 
 
 @page(*VIEWERS)
 def timeline_csv(request: HttpRequest, public_id: UUID) -> HttpResponse:
-    """The days as a file; minutes, 0-10, empty where nobody answered."""
+    """The days as a file; minutes, 0-10, empty where nobody answered; or the marks of the chart."""
     _, _, episode = _asked(request, public_id)
     if episode is None:
         raise NotThere
     found, _ = model(me(request), episode, timezone.now())
+    if file := chart_csv(request, "timeline", lambda _: ((), lambda: {"chart": _drawn(found)})):
+        return file
     header = (
         "Day", "State", "Phase", "Sessions asked", "Sessions done", "Minutes at least", "Minutes at most", "Minutes done",
         "Pain", "Pain next morning", "Effort",
