@@ -73,12 +73,13 @@ def shown_revision(program: Program, public_id: UUID) -> Revision:
 
 def programs_showing(user: User, revision_ids: Iterable[UUID]) -> dict[UUID, Program]:
     """The client's own programs by the public ids of the revisions they hold; those of nobody or others are absent."""
-    wanted = set(revision_ids)
-    client = own_client(user)
-    rows = programs_for(user).filter(client=client, revisions__public_id__in=wanted).distinct()
-    held = {program.pk: program for program in rows}
-    pairs = Revision.objects.filter(program__in=held, public_id__in=wanted).values_list("public_id", "program")
-    return {public_id: held[program] for public_id, program in pairs}
+    mine = programs_for(user).filter(client=own_client(user))
+    rows = Revision.objects.filter(public_id__in=set(revision_ids), program__in=mine)
+    held: dict[int, Program] = {}
+    return {
+        row.public_id: held.setdefault(row.program_id, row.program)
+        for row in rows.select_related("program__client__site", "program__episode", "program__clinician")
+    }
 
 
 def program_showing(user: User, revision_id: UUID) -> Program:
