@@ -64,10 +64,13 @@ class WriteForm(forms.Form):
 
 
 class WhatIfForm(forms.Form):
-    """One threshold, another value, and how far to look back. `choices` groups the thresholds."""
+    """One threshold, another value as people write it, and how far to look back. `choices` groups the thresholds."""
 
     threshold = forms.ChoiceField(label="Threshold")
-    value = forms.FloatField(label="Would be", widget=forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"}))
+    value = forms.FloatField(
+        label="Would be", widget=forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"}),
+        help_text="Counted as the threshold is: percent, days, points, sessions",
+    )
     weeks = forms.TypedChoiceField(
         label="Over the last", choices=[(4, "4 weeks"), (8, "8 weeks"), (12, "12 weeks")], coerce=int, initial=4
     )
@@ -78,25 +81,27 @@ class WhatIfForm(forms.Form):
 
 
 class RuleSetForm(forms.Form):
-    """Every threshold with a value to keep or change, and why. Field names are the thresholds' own."""
+    """Every threshold with a value to keep or change, as people write it, and why. Field names are the thresholds' own."""
 
     based_on = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=2**31 - 1)
     reason = forms.CharField(label="Why", max_length=200)
 
     def __init__(self, *args: Any, thresholds: Sequence[Threshold], labels: Mapping[str, str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.rows = thresholds
         self.names = [row.name for row in thresholds]
         for row in thresholds:
+            least, most, value = (row.written(number) for number in (row.least, row.most, row.value))
             self.fields[row.name] = forms.FloatField(
-                label=labels[row.name], min_value=row.least, max_value=row.most, initial=row.value,
+                label=labels[row.name], min_value=least, max_value=most, initial=f"{value:g}",
                 widget=forms.NumberInput(attrs={"step": "1" if row.whole else "any", "inputmode": "decimal"}),
-                help_text=f"{row.least:g} to {row.most:g} {row.unit}",
+                help_text=f"{least:g} to {most:g} {row.measure}",
             )
         self.order_fields([*self.names, "reason", "based_on"])
 
     def values(self) -> dict[str, float]:
-        """The thresholds as typed. Only after `is_valid`."""
-        return {name: self.cleaned_data[name] for name in self.names}
+        """The thresholds as they are stored. Only after `is_valid`."""
+        return {row.name: row.meant(self.cleaned_data[row.name]) for row in self.rows}
 
 
 class LogForm(forms.Form):

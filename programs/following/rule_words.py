@@ -77,7 +77,18 @@ def choices(data: Mapping[str, Any]) -> list[tuple[str, list[tuple[str, str]]]]:
 
 def said(row: Threshold, value: float) -> str:
     """The number as people say it: shares in percent."""
-    return f"{round(100 * value)} %" if row.unit == "share" else f"{value:g}"
+    return f"{row.written(value):g} %" if row.unit == "share" else f"{value:g}"
+
+
+def meant(data: Mapping[str, Any], name: str, written: float) -> float:
+    """The number written for a threshold, as it is stored."""
+    return next((row.meant(written) for row in ruleset.thresholds(data) if row.name == name), written)
+
+
+def out_of_order(numbers: Mapping[str, float]) -> str:
+    """Why these cannot stand together, in a sentence; empty when they can."""
+    wrong = ruleset.out_of_order(numbers)
+    return f"“{LABELS[wrong[0]]}” cannot be above “{LABELS[wrong[1]]}”." if wrong else ""
 
 
 def unit(row: Threshold) -> str:

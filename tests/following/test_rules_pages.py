@@ -114,14 +114,20 @@ def test_publishing_on_the_page(cast, browse, program):
     browser = browse(cast.lead.user)
     page = browser.get("/rules/publish/", {"threshold": "pain.severe", "value": "9"}).content.decode()
     assert 'name="pain.severe" value="9"' in page
-    form = {name: row["value"] for name, row in newest_rule_set().thresholds["thresholds"].items()}
+    assert 'name="bands.on_track" value="80"' in page
+    held = newest_rule_set().thresholds["thresholds"]
+    form = {name: row["value"] * (100 if row["unit"] == "share" else 1) for name, row in held.items()}
     wrong = browser.post("/rules/publish/", {**form, "pain.severe": 11, "reason": "x", "based_on": 1})
     assert (wrong.status_code, RuleSet.objects.count()) == (400, 1)
     page = browser.post(
-        "/rules/publish/", {**form, "pain.severe": 9, "reason": "As we agreed", "based_on": 1}, follow=True
+        "/rules/publish/", {**form, "pain.severe": 9, "bands.on_track": 82.5, "reason": "As we agreed", "based_on": 1},
+        follow=True,
     ).content.decode()
     assert "Version 2 is published." in page
     assert "Pain, severe from: 8 became 9 points of 10" in page
+    assert "How it goes, on track from: 80 % became 82.5 %" in page
+    assert newest_rule_set().thresholds["thresholds"]["bands.on_track"]["value"] == 0.825
+    assert newest_rule_set().thresholds["thresholds"]["taper.adherence"]["value"] == 0.8
     assert "As we agreed" in page
 
 
@@ -180,7 +186,8 @@ def test_the_lead_goes_on_to_publish_it(cast, browse, caseload, now):
     [
         ({"value": "30"}, "This is 1 to 14 days, not 30."), ({"value": "soon"}, "Enter a number."),
         ({"threshold": "pain.safe_most", "value": "4", "weeks": "99"}, "Select a valid choice."),
-        ({"threshold": "bands.partly", "value": "0.9"}, "cannot be above bands.on_track"),
+        ({"threshold": "bands.partly", "value": "90"}, "“Partly from, low below” cannot be above “On track from”."),
+        ({"threshold": "bands.on_track", "value": "0.9"}, "This is 50 to 100 %, not 0.9."),
         ({"value": "nan"}, "Enter a number."),
     ],
 )

@@ -13,6 +13,7 @@ from clinic.people import audit
 from clinic.people.models import User
 from clinic.people.refusal import NotThere, Refusal
 from clinic.people.vocab import Role
+from programs.following import rule_words
 from programs.following.actions import saving
 from programs.following.models import RuleSet
 from programs.following.rules import ruleset
@@ -59,10 +60,9 @@ def _changed(data: Mapping[str, Any], changes: Mapping[str, float]) -> dict[str,
 
 
 def _written(by: User, newest: RuleSet, data: dict[str, Any], reason: str, now: datetime) -> RuleSet:
-    try:
-        ruleset.read(newest.version + 1, data)
-    except ValueError as error:   # each is within its bounds, but together they are out of order
-        raise Refusal("invalid", f"The rule set cannot be used: {error}.", status=400) from error
+    wrong = rule_words.out_of_order({row.name: row.value for row in ruleset.thresholds(data)})
+    if wrong:   # each is within its bounds
+        raise Refusal("invalid", wrong, status=400)
     try:
         with transaction.atomic():
             return RuleSet.objects.create(version=newest.version + 1, thresholds=data, author=by, reason=reason, at=now)

@@ -84,6 +84,24 @@ class Threshold:
     def whole(self) -> bool:
         return self.name not in SHARES
 
+    @property
+    def factor(self) -> int:
+        """What the number is multiplied by as people write it: a share of 0.8 is 80 %."""
+        return 100 if self.unit == "share" else 1
+
+    @property
+    def measure(self) -> str:
+        """The unit as people write it."""
+        return "%" if self.unit == "share" else self.unit
+
+    def written(self, value: float) -> float:
+        """The number as people write it."""
+        return round(value * self.factor, 6)
+
+    def meant(self, written: float) -> float:
+        """The number that was written, as it is stored."""
+        return round(written / self.factor, 8)
+
 
 def thresholds(data: Mapping[str, Any]) -> tuple[Threshold, ...]:
     """The thresholds of the stored form, in the order of NAMES."""
@@ -105,7 +123,8 @@ def problems(data: Mapping[str, Any], values: Mapping[str, float]) -> dict[str, 
         if row is None:
             wrong[name] = f"{name!r} is not a threshold."
         elif not row.least <= value <= row.most:
-            wrong[name] = f"This is {row.least:g} to {row.most:g} {row.unit}, not {value:g}."
+            least, most, given = (f"{row.written(number):g}" for number in (row.least, row.most, value))
+            wrong[name] = f"This is {least} to {most} {row.measure}, not {given}."
         elif row.whole and value != int(value):
             wrong[name] = f"This is a whole number, not {value:g}."
     return wrong
@@ -135,11 +154,19 @@ def _plain(name: str, part: str, number: Any) -> float:
     return number
 
 
+ORDER = (   # the first is never above the second
+    ("bands.partly", "bands.on_track"), ("pain.safe_most", "pain.acceptable_most"),
+    ("pain.progress_most", "pain.acceptable_most"), ("pain.acceptable_most", "pain.severe"),
+    ("regress.skips", "regress.skip_window"),
+)
+
+
+def out_of_order(numbers: Mapping[str, float]) -> tuple[str, str] | None:
+    """Two thresholds of which the first is above the second and must not be."""
+    return next(((less, more) for less, more in ORDER if numbers[less] > numbers[more]), None)
+
+
 def _in_order(numbers: Mapping[str, float]) -> None:
-    for less, more in (
-        ("bands.partly", "bands.on_track"), ("pain.safe_most", "pain.acceptable_most"),
-        ("pain.progress_most", "pain.acceptable_most"), ("pain.acceptable_most", "pain.severe"),
-        ("regress.skips", "regress.skip_window"),
-    ):
-        if numbers[less] > numbers[more]:
-            raise ValueError(f"thresholds.{less}: cannot be above {more}")
+    wrong = out_of_order(numbers)
+    if wrong:
+        raise ValueError(f"thresholds.{wrong[0]}: cannot be above {wrong[1]}")

@@ -47,13 +47,14 @@ def what_if(request: HttpRequest) -> HttpResponse:
     context: dict[str, Any] = {"newest": newest, "form": form, "publishes": me(request).role == Role.LEAD}
     if asked and form.is_valid():
         given = form.cleaned_data
-        change = {given["threshold"]: given["value"]}
+        change = {given["threshold"]: rule_words.meant(newest.thresholds, given["threshold"], given["value"])}
         current = ruleset.read(newest.version, newest.thresholds)
         wrong = _wrong(newest.thresholds, current, change)
         if wrong:
             form.add_error("value", wrong)
         else:
             context |= _replayed(request, newest.thresholds, current, change, given["weeks"])
+            context["typed"] = f"{given['value']:g}"
     status = 400 if asked and form.errors else 200
     return render(request, "following/what_if.html", context, status=status)
 
@@ -62,11 +63,7 @@ def _wrong(data: dict[str, Any], current: ruleset.RuleSet, change: dict[str, flo
     """Why the change cannot be tried, in a sentence; empty when it can."""
     for sentence in ruleset.problems(data, change).values():
         return sentence
-    try:
-        ruleset.changed(current, change)
-    except ValueError as error:
-        return f"The rule set cannot be used like this: {error}."
-    return ""
+    return rule_words.out_of_order({**current.numbers, **change})
 
 
 def _replayed(
@@ -78,7 +75,7 @@ def _replayed(
     row = next(row for row in ruleset.thresholds(data) if row.name == name)
     label = f"{rule_words.GROUPS[name.split('.')[0]]}: {rule_words.LABELS[name].lower()}"
     return {
-        "answer": answer, "label": label, "unit": rule_words.unit(row), "name": name, "value": value, "weeks": weeks,
+        "answer": answer, "label": label, "unit": rule_words.unit(row), "name": name, "weeks": weeks,
         "was": rule_words.said(row, row.value), "would_be": rule_words.said(row, value),
         "lines": [(SHAPES[line.kind], line) for line in answer.rows],
         "differs": [(SHAPES[line.kind], line) for line in answer.rows if line.differs],
