@@ -10,6 +10,7 @@ from typing import Any, ParamSpec, TypeVar
 from django.db import OperationalError, connection, transaction
 
 from clinic.people.refusal import Refusal
+from clinic.people.trouble import was_undone
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -28,9 +29,10 @@ class Broken(Exception):
 def in_one_transaction(work: Callable[P, R]) -> Callable[P, R]:
     """Run `work` in a transaction of its own; after a deadlock or a serialization failure up to three times more.
 
-    Then Refusal `try_again` (503). Inside an outer transaction it is not repeated here: what broke has broken that
-    one as well, and its owner decides. The `reason` of a Broken is asked for after the rollback, so that the writes need no
-    savepoint for it.
+    Then Refusal `try_again` (503). A line that broke is not tried again here: it may have broken after the commit, and only
+    whoever asked can look, or send the same key again. Inside an outer transaction nothing is repeated either: what broke
+    has broken that one as well, and its owner decides. The `reason` of a Broken is asked for after the rollback, so that the
+    writes need no savepoint for it.
     """
 
     @wraps(work)
@@ -38,10 +40,9 @@ def in_one_transaction(work: Callable[P, R]) -> Callable[P, R]:
         for turn in range(RETRIES + 1):
             try:
                 return _once(work, args, kwargs)
-            except OperationalError:
-                if connection.in_atomic_block:
+            except OperationalError as error:
+                if connection.in_atomic_block or not was_undone(error):
                     raise
-                connection.close_if_unusable_or_obsolete()
                 if turn < RETRIES:
                     time.sleep(PAUSE * 2**turn)
         raise Refusal(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -11,13 +12,19 @@ from django.core.checks import CheckMessage, Error, Warning, register
 from clinic.reminders.rules.signed import key_of
 
 SECRET_LENGTH = 32
+SECRETS = (
+    "INTERVALE_SECRET_KEY", "INTERVALE_DATABASE_PASSWORD", "INTERVALE_SMTP_PASSWORD", "INTERVALE_SMS_KEY",
+    "INTERVALE_SMS_SIGNING_KEY", "INTERVALE_METRICS_TOKEN",
+)
 _LOOPBACK = {"127.0.0.1", "localhost", "::1"}
 
 
 @register("intervale")
 def deployment(**kwargs: Any) -> list[CheckMessage]:
     """What is unsafe or will not work in full mode. The embedded mode is one laptop and has none of these."""
-    return [*_services(), *_addresses(), *_secrets(), *_tokens(), *_texts(), *_mail()] if settings.FULL else []
+    if not settings.FULL:
+        return []
+    return [*_services(), *_addresses(), *_secrets(), *_tokens(), *_texts(), *_mail(), *_in_the_open()]
 
 
 def _services() -> list[CheckMessage]:
@@ -54,6 +61,15 @@ def _addresses() -> list[CheckMessage]:
                 id=code,
             )
         )
+    if public.scheme == "https" and not settings.SECURE_PROXY_SSL_HEADER:
+        found.append(
+            Warning(
+                "INTERVALE_URL is https:// and INTERVALE_BEHIND_PROXY is not 1: each request looks as if it came in the "
+                "open, and browsers are not told to stay with https.",
+                hint="Set INTERVALE_BEHIND_PROXY=1 where a proxy ends TLS and sets X-Forwarded-Proto itself.",
+                id="intervale.W007",
+            )
+        )
     if {"testserver", "*"} & set(settings.ALLOWED_HOSTS):
         found.append(
             Error(
@@ -70,6 +86,19 @@ def _addresses() -> list[CheckMessage]:
             )
         )
     return found
+
+
+def _in_the_open() -> list[CheckMessage]:
+    """Secrets that stand where every list of processes and every description of a container shows them."""
+    return [
+        Warning(
+            f"{name} is in the environment, where a list of processes or a description of the container shows it.",
+            hint=f"Put it into a file that only we can read and name that in {name}_FILE.",
+            id="intervale.W006",
+        )
+        for name in SECRETS
+        if os.environ.get(name)
+    ]
 
 
 def _secrets() -> list[CheckMessage]:
@@ -120,6 +149,14 @@ def _mail() -> list[CheckMessage]:
                 f"INTERVALE_LEASE_SECONDS is {settings.LEASE_SECONDS}, no longer than one slow mail may take "
                 f"({settings.EMAIL_TIMEOUT} s): a second worker would send it again.",
                 id="intervale.E005",
+            )
+        )
+    if not settings.EMAIL_USE_TLS and settings.EMAIL_HOST not in _LOOPBACK:
+        found.append(
+            Error(
+                "INTERVALE_SMTP_TLS is off and the mail server is another machine: first names, times and the mailbox's "
+                "password would travel in the open.",
+                id="intervale.E009",
             )
         )
     if settings.DEFAULT_FROM_EMAIL.endswith((".example", ".invalid")):

@@ -16,7 +16,7 @@ from django.utils.translation import gettext_noop as noop
 
 from clinic.people.arriving import CLIENT_DOORS
 from clinic.people.rules.language import FIRST, first_spoken
-from clinic.project.trouble import status_of
+from clinic.people.trouble import status_of
 
 _SENTENCES = {   # code, sentence, advice
     400: ("bad_request", noop("That request could not be read."),

@@ -10,11 +10,12 @@ from __future__ import annotations
 import hashlib
 import json
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import IO, Any
+from uuid import UUID
 
 from django.apps import apps
 from django.core import serializers
@@ -23,10 +24,12 @@ from django.db import connection, transaction
 from django.db.migrations.recorder import MigrationRecorder
 from django.db.models import Model
 
+from clinic.people.queries import system_actor
 from clinic.people.refusal import Refusal
 from clinic.reminders.actions.hold_messages import hold_messages
 from clinic.reminders.vocab import HoldReason
 from clinic.trust import queries
+from clinic.trust.actions.erase_again import erase_again
 from clinic.trust.registered import own_models
 from clinic.trust.rules.chain import Head
 
@@ -93,8 +96,10 @@ def write(path: Path, now: datetime) -> list[Part]:
     return parts
 
 
-def read(path: Path, now: datetime) -> list[Part]:
+def read(path: Path, now: datetime, erased: Iterable[UUID] = ()) -> list[Part]:
     """Bring the file into an empty, migrated installation, all of it or nothing, and hold the outbox.
+
+    `erased` are the clients who were erased after the file was written: they are taken out again before anybody can look.
 
     Refusals: `not_a_copy`, `other_version` (migrations differ), `not_empty`, `damaged` (a part's rows or digest differ),
     `trail_broken`.
@@ -112,6 +117,7 @@ def read(path: Path, now: datetime) -> list[Part]:
                 if found.first_break or found.known_head is False:
                     raise Refusal("trail_broken", "The trail in this copy is not whole.", status=400)
                 hold_messages(by=None, why=HoldReason.RESTORED, now=now)
+                erase_again(by=system_actor(), erased=erased, now=now)
             return parts
     except (zipfile.BadZipFile, KeyError, json.JSONDecodeError, UnicodeDecodeError) as error:
         raise Refusal("not_a_copy", f"{path.name} cannot be read as a copy: {type(error).__name__}.", status=400) from error

@@ -9,6 +9,7 @@ from datetime import timedelta
 from itertools import combinations
 from threading import Barrier
 
+import psycopg
 import pytest
 from django.db import OperationalError, connections
 from django.test import Client as Browser
@@ -165,7 +166,7 @@ def broken_off(monkeypatch, times):
         real(appointment)
         if left[0]:
             left[0] -= 1
-            raise OperationalError("deadlock detected")
+            raise OperationalError from psycopg.errors.DeadlockDetected()
 
     monkeypatch.setattr(claiming, "take", take)
     monkeypatch.setattr("clinic.people.retrying.PAUSE", 0)

@@ -41,13 +41,31 @@ def test_our_containers_may_write_nothing_and_are_nobody_special(name):
     assert service["environment"]["INTERVALE_DATA"].startswith("/tmp/")
 
 
+SECRETS = {
+    "INTERVALE_SECRET_KEY", "INTERVALE_DATABASE_PASSWORD", "INTERVALE_SMTP_PASSWORD", "INTERVALE_SMS_KEY",
+    "INTERVALE_SMS_SIGNING_KEY", "INTERVALE_METRICS_TOKEN",
+}
+
+
 def test_secrets_come_as_files_and_none_is_in_the_file():
     environment = SERVICES["web"]["environment"]
-    assert environment["INTERVALE_SECRET_KEY_FILE"] == "/run/secrets/secret_key"
     assert environment["INTERVALE_DATABASE_PASSWORD_FILE"] == "/run/secrets/database_password"
-    assert {"INTERVALE_SECRET_KEY", "INTERVALE_DATABASE_PASSWORD", "POSTGRES_PASSWORD"} & set(environment) == set()
+    for name in SECRETS:
+        secret = name.removeprefix("INTERVALE_").lower()
+        assert environment[f"{name}_FILE"] == f"/run/secrets/{secret}"
+        assert secret in COMPOSE["secrets"]
+        assert all(secret in SERVICES[service]["secrets"] for service in OURS)
+    assert {*SECRETS, "POSTGRES_PASSWORD"} & set(environment) == set()
+    # whatever sounds like a secret is one of these
+    assert {name for name in environment if name.endswith(("KEY", "PASSWORD", "TOKEN", "SECRET"))} == set()
     assert "POSTGRES_PASSWORD" not in SERVICES["postgres"]["environment"]
     assert all(entry["file"].startswith("./.data/") for entry in COMPOSE["secrets"].values())   # git does not see it
+
+
+def test_the_head_of_the_file_makes_every_secret_it_mounts():
+    head = FILE.read_text("utf-8").split("name: intervale")[0]
+    for entry in COMPOSE["secrets"].values():
+        assert Path(entry["file"]).name in head
 
 
 def test_everything_waits_for_the_migration_and_is_watched():

@@ -9,6 +9,7 @@ import pytest
 import time_machine
 from hypothesis import given
 from hypothesis import strategies as st
+from prometheus_client.parser import text_string_to_metric_families
 
 from clinic.people import audit
 from clinic.people.vocab import Channel
@@ -79,6 +80,32 @@ def test_the_reader_refuses_what_breaks_a_rule(broken):
 def test_any_words_and_any_number_come_back_as_they_were(words, value):
     text = exposition([Gauge("a_b", words, (Sample(value, (("what", words),)),))])
     assert read(text) == {"a_b": {(("what", words),): value}}
+
+
+def by_the_library(text):
+    """The same, read by the parser of prometheus-client, which knows nothing of us."""
+    return {
+        sample.name: {tuple(sorted(each.labels.items())): each.value for each in family.samples}
+        for family in text_string_to_metric_families(text) for sample in family.samples
+    }
+
+
+@given(st.text(st.characters(exclude_characters="\r\x85\u2028\u2029", exclude_categories=["Cs"])), st.floats(allow_nan=False))
+def test_an_independent_parser_reads_any_words_and_any_number_alike(words, value):
+    text = exposition([Gauge("a_b", words, (Sample(value, (("what", words),)),))])
+    assert by_the_library(text) == read(text)
+
+
+def test_an_independent_parser_reads_the_whole_page_as_we_do(queue, browse, settings):
+    settings.METRICS_TOKEN = TOKEN
+    queue()
+    queue("once")
+    page = browse().get("/metrics", headers={"authorization": f"Bearer {TOKEN}"}).content.decode()
+    found = by_the_library(page)
+    assert found == read(page)
+    assert sum(found["intervale_messages"].values()) == 2
+    assert {family.type for family in text_string_to_metric_families(page)} == {"gauge"}
+    assert all(family.documentation for family in text_string_to_metric_families(page))
 
 
 def test_a_name_twice_and_a_name_that_is_none_are_refused():

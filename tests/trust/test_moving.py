@@ -4,22 +4,32 @@ from __future__ import annotations
 
 import json
 import os
-import sqlite3
+import re
 import subprocess
 import sys
 import zipfile
+from contextlib import closing
 from pathlib import Path
+from uuid import uuid4
 
+import psycopg
 import pytest
 from django.core.management import CommandError, call_command
 from django.core.serializers.json import DjangoJSONEncoder
+from django.db import DatabaseError, connection
+from django.db.backends.postgresql import base as postgres_base
+from django.db.backends.sqlite3 import base as sqlite_base
 
 from clinic.people import audit
+from clinic.people.models import Client
 from clinic.people.refusal import Refusal
+from clinic.project import environment
 from clinic.reminders.models import Hold
 from clinic.trust import moving, queries
+from clinic.trust.actions.erase_person import erase_person
 from clinic.trust.actions.seal_trail import seal_trail
-from tests.trust.test_person import ada  # noqa: F401  fixture
+from tests.reminders.processes import database_url
+from tests.trust.test_person import WORDS, ada  # noqa: F401  fixture
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -62,34 +72,157 @@ def test_out_and_into_an_emptied_database_gives_the_same_records(copy, now, cast
     audit.record(by=cast.mina.user, verb="look", kind="page", public_id="y", at=now, client=None)
 
 
-@pytest.mark.django_db
-def test_the_drill_into_a_new_machine(copy, tmp_path):
-    """A process with nothing but the file: another data folder, always SQLite, so that PostgreSQL's copy changes engines."""
-    data = tmp_path / "new"
-    environment = {
-        **{key: value for key, value in os.environ.items() if key not in ("INTERVALE_DATABASE", "INTERVALE_REDIS")},
-        "INTERVALE_DATA": str(data), "INTERVALE_PREPARED": "1", "INTERVALE_MODE": "embedded",
-    }
+RUN_THE_OUTBOX = """
+import json, django
+django.setup()
+from django.core.management import call_command
+from django.utils import timezone
+from clinic.people.models import User
+from clinic.reminders.actions.deliver_due import deliver_due
+from clinic.reminders.actions.release_messages import release_messages
+from clinic.reminders.models import Message
 
-    def manage(*words):
-        command = [sys.executable, str(ROOT / "manage.py"), *map(str, words)]
-        return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True)
+def run():
+    sent = deliver_due(now=timezone.now(), worker="drill")
+    return [dict(sent), sorted(Message.objects.values_list("state", flat=True))]
 
-    assert manage("migrate", "--verbosity", "0").returncode == 0
-    done = manage("import_practice", copy)
+held = run()
+release_messages(by=User.objects.get(email="lou@harbour.example"), now=timezone.now())
+print(json.dumps([held, run()]))
+call_command("verify_trail")
+"""
+
+
+class Machine:
+    """A new machine: a process has nothing but the file, another data folder, and an empty database."""
+
+    def __init__(self, data, database):
+        self.database = database
+        self.environment = {
+            **{key: value for key, value in os.environ.items() if key not in ("INTERVALE_DATABASE", "INTERVALE_REDIS")},
+            "INTERVALE_DATA": str(data), "INTERVALE_PREPARED": "1", "INTERVALE_MODE": "embedded",
+            "INTERVALE_DATABASE": database, "DJANGO_SETTINGS_MODULE": "clinic.project.settings", "PYTHONPATH": str(ROOT),
+        }
+
+    def run(self, *command):
+        return subprocess.run(
+            [sys.executable, *map(str, command)], cwd=ROOT, env=self.environment, capture_output=True, text=True
+        )
+
+    def manage(self, *words):
+        return self.run(str(ROOT / "manage.py"), *words)
+
+    def line(self):
+        """A connection of the test's own."""
+        parts = environment.database(self.database, Path("."))
+        engine = sqlite_base if "sqlite" in parts["ENGINE"] else postgres_base
+        return engine.DatabaseWrapper({**connection.settings_dict, **parts, "OPTIONS": parts.get("OPTIONS", {})}, "default")
+
+
+ENGINES = ["sqlite", "postgresql"] if os.environ.get("INTERVALE_DATABASE", "").startswith("postgres") else ["sqlite"]
+
+
+@pytest.fixture(params=ENGINES)
+def machine(request, tmp_path):
+    """Always SQLite, so that PostgreSQL's copy changes engines; and a new database beside the tests' own PostgreSQL."""
+    if request.param == "sqlite":
+        yield Machine(tmp_path / "new", f"sqlite://{tmp_path}/new.sqlite3")
+        return
+    entry = connection.settings_dict
+    name, there = f"{entry['NAME']}_drill", {key: entry[key.upper()] or None for key in ("host", "port", "user", "password")}
+    with psycopg.connect(**there, dbname="postgres", autocommit=True) as server:
+        server.execute(f'DROP DATABASE IF EXISTS "{name}"')
+        server.execute(f'CREATE DATABASE "{name}"')
+        yield Machine(tmp_path / "new", database_url().rpartition("/")[0] + f"/{name}")
+        server.execute(f'DROP DATABASE "{name}" WITH (FORCE)')
+
+
+def walls(line):
+    """Every constraint, index and trigger there is, by name."""
+    if line.vendor == "sqlite":
+        query = "SELECT type, tbl_name, sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY 1, 2, 3"
+    else:
+        query = """
+            SELECT 'constraint', conrelid::regclass::text, pg_get_constraintdef(oid) FROM pg_constraint
+             WHERE connamespace = 'public'::regnamespace
+            UNION ALL SELECT 'index', tablename::text, indexdef FROM pg_indexes WHERE schemaname = 'public'
+            UNION ALL SELECT 'trigger', tgrelid::regclass::text, pg_get_triggerdef(oid) FROM pg_trigger WHERE NOT tgisinternal
+            ORDER BY 1, 2, 3
+        """
+    with line.cursor() as cursor:
+        cursor.execute(query)
+        return cursor.fetchall()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_drill_into_a_new_machine(copy, cast, now, machine, capsys):
+    """Counts, walls and trail as they were, nothing sent until the lead says so; then it is a clinic again."""
+    assert machine.manage("migrate", "--verbosity", "0").returncode == 0
+    done = machine.manage("import_practice", copy)
     assert done.returncode == 0, done.stderr
     assert "the trail is whole" in done.stdout
-    again = manage("import_practice", copy)
+    took = re.search(r"It took (\d+\.\d) seconds", done.stdout)[1]
+    with capsys.disabled():
+        print(f"\n  restored into {machine.database.partition(':')[0]} in {took} s")
+    again = machine.manage("import_practice", copy)
     assert again.returncode == 1
     assert "There are rows here already" in again.stderr
-    assert manage("verify_trail").returncode == 0
-    file = next(data.glob("*.sqlite3"))
-    with sqlite3.connect(file) as database:
-        assert database.execute("SELECT given_name FROM people_client ORDER BY given_name").fetchall() == [("Ada",), ("Bo",)]
-        assert database.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-        assert database.execute("PRAGMA foreign_key_check").fetchall() == []
-        with pytest.raises(sqlite3.IntegrityError, match="append-only"):
-            database.execute("UPDATE trust_seal SET digest = ''")
+    with closing(machine.line()) as line:
+        with line.cursor() as cursor:
+            for model in moving.moved_models():
+                cursor.execute(f'SELECT count(*) FROM "{model._meta.db_table}"')
+                added = {"reminders.Hold": 1, "people.AuditEvent": 1, "people.User": 1}.get(model._meta.label, 0)
+                assert 0 <= cursor.fetchone()[0] - model._base_manager.count() <= added, model._meta.label
+            cursor.execute("SELECT given_name FROM people_client ORDER BY given_name")
+            assert [row[0] for row in cursor.fetchall()] == ["Ada", "Bo"]
+            if line.vendor == "sqlite":
+                cursor.execute("PRAGMA integrity_check")
+                assert cursor.fetchone() == ("ok",)
+                assert cursor.execute("PRAGMA foreign_key_check").fetchall() == []
+        if line.vendor == connection.vendor:
+            assert walls(line) == walls(connection)
+        assert len([row for row in walls(line) if row[0] == "trigger"]) >= 15
+        with line.cursor() as cursor, pytest.raises(DatabaseError, match="append-only"):
+            cursor.execute("UPDATE trust_seal SET digest = ''")
+    # what waited goes on waiting, whoever runs the outbox, until the lead lets it go
+    outbox = machine.run("-c", RUN_THE_OUTBOX)
+    assert outbox.returncode == 0, outbox.stderr
+    held, sent = json.loads(outbox.stdout.splitlines()[0])
+    assert held == [{}, ["pending", "pending"]]
+    assert sum(sent[0].values()) == 2
+    assert "pending" not in sent[1]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_whoever_was_erased_since_is_taken_out_again_before_anybody_can_look(copy, ada, cast, now, tmp_path, caplog):  # noqa: F811
+    with caplog.at_level("INFO", logger="intervale.trust"):
+        erase_person(by=cast.lead.user, client=ada, name="Ada Quill", now=now)
+    told = [record.args["client"] for record in caplog.records if record.msg == "person_erased"]
+    assert told == [str(ada.public_id)]   # the log, which outlives the machine, says who
+    call_command("flush", interactive=False, verbosity=0)
+    listed = tmp_path / "erased"
+    listed.write_text(f"# since Monday\n{told[0]}\n{uuid4()}  # came after the copy\n", encoding="utf-8")
+    call_command("import_practice", copy, erased=listed)
+    client = Client.objects.get(public_id=told[0])
+    assert "Ada" not in client.name
+    assert client.archived is not None
+    assert Client.objects.filter(given_name="Bo").exists()
+    everything = json.dumps(rows())
+    for word in ("Quill", "ada@client.example", "+447700900101", WORDS):
+        assert word not in everything
+    assert queries.verdict(now=now, known=None).first_break is None
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_list_that_cannot_be_read_stops_before_anything_is_written(copy, tmp_path):
+    call_command("flush", interactive=False, verbosity=0)
+    listed = tmp_path / "erased"
+    listed.write_text("not an id\n", encoding="utf-8")
+    with pytest.raises(CommandError, match="line 1: this is not the id of a client"):
+        call_command("import_practice", copy, erased=listed)
+    with pytest.raises(CommandError, match="There is no file"):
+        call_command("import_practice", copy, erased=tmp_path / "nothing")
+    assert all(not each for each in rows().values())
 
 
 def tampered(path: Path, name: str, change) -> Path:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from allauth.account.models import EmailAddress
@@ -18,6 +20,8 @@ from clinic.people.refusal import NotThere, Refusal
 from clinic.people.vocab import Role
 from clinic.trust.registered import rows_about
 from clinic.trust.rules.register import Entry
+
+log = logging.getLogger("intervale.trust")
 
 
 @transaction.atomic
@@ -36,15 +40,22 @@ def erase_person(*, by: User, client: Client, name: str, now: datetime) -> None:
             "wrong_name", "This is not the client's name.", status=400, fields={"name": "Type the full name as shown above."}
         )
     _refuse_while_in_care(row, now)
-    address, user = row.email, row.user
-    for entry, rows in rows_about(row):
+    take_out(by=by, client=row, now=now)
+    # a copy from before holds the person still: whoever brings one back needs these ids (import_practice --erased)
+    transaction.on_commit(partial(log.info, "person_erased", {"client": str(row.public_id)}))
+
+
+def take_out(*, by: User, client: Client, now: datetime) -> None:
+    """The erasing itself, inside the caller's transaction; asks nobody."""
+    address, user = client.email, client.user
+    for entry, rows in rows_about(client):
         _erase(entry, rows)
     if user is not None:
         _end_account(user)
     if address:
         apps.get_model("reminders", "InboxMessage").objects.filter(to__iexact=address).delete()
-    Client.objects.filter(pk=row.pk, archived__isnull=True).update(archived=now)
-    audit.record(by=by, verb="erase_person", kind="client", public_id=row.public_id, at=now, client=row)
+    Client.objects.filter(pk=client.pk, archived__isnull=True).update(archived=now)
+    audit.record(by=by, verb="erase_person", kind="client", public_id=client.public_id, at=now, client=client)
 
 
 def _refuse_while_in_care(client: Client, now: datetime) -> None:

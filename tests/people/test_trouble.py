@@ -12,7 +12,7 @@ from django.db import InterfaceError, OperationalError
 
 from clinic.people import apibase, queries
 from clinic.people.models import Client, IdempotencyKey
-from clinic.project.trouble import status_of
+from clinic.people.trouble import status_of, was_undone
 
 
 def raised(cause, kind=OperationalError):
@@ -50,6 +50,20 @@ def lite(name):
 )
 def test_each_error_is_read_by_its_code(error, status):
     assert status_of(error) == status
+
+
+@pytest.mark.parametrize(
+    ("error", "undone"),
+    [
+        (raised(psycopg.errors.DeadlockDetected()), True), (raised(psycopg.errors.SerializationFailure()), True),
+        (raised(psycopg.errors.LockNotAvailable()), True), (lite("SQLITE_BUSY"), True), (lite("SQLITE_FULL"), False),
+        # the line may have broken after the commit: to do the work again could do it twice
+        (raised(psycopg.OperationalError("connection is lost")), False), (raised(psycopg.errors.AdminShutdown()), False),
+    ],
+    ids=lambda value: str(value) if isinstance(value, bool) else repr(value.__cause__),
+)
+def test_only_what_the_database_took_back_is_done_again_at_once(error, undone):
+    assert was_undone(error) is undone
 
 
 def test_an_error_while_tidying_up_does_not_hide_the_one_that_counts():

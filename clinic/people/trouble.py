@@ -10,7 +10,8 @@ from django.db import InterfaceError
 
 DEEP = 8   # links of a chain of exceptions that are looked at
 # classes of SQLSTATE, PostgreSQL 15 manual, appendix A: connection, resources, the operator stopped it, deadlock and the like
-PASSING = ("08", "53", "57", "40")
+ROLLED_BACK = "40"
+PASSING = ("08", "53", "57", ROLLED_BACK)
 NO_ROOM = {"53100"}
 LOCKED = {"55P03"}
 # https://www.sqlite.org/rescode.html: primary codes are the low byte
@@ -25,6 +26,19 @@ def status_of(error: BaseException | None) -> HTTPStatus | None:
         if found:
             return found
     return None
+
+
+def was_undone(error: BaseException | None) -> bool:
+    """Whether the database itself took the transaction back, so that the same work may be done again at once.
+
+    Not where the line broke: it may have broken after the commit.
+    """
+    return any(_undone(each) for each in _chain(error))
+
+
+def _undone(error: BaseException) -> bool:
+    state, code = getattr(error, "sqlstate", None) or "", getattr(error, "sqlite_errorcode", None)
+    return state.startswith(ROLLED_BACK) or state in LOCKED or (code is not None and code & 0xFF in SQLITE_PASSING)
 
 
 def _chain(error: BaseException | None) -> Iterator[BaseException]:
