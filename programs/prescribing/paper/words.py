@@ -74,10 +74,10 @@ STOP: dict[str, tuple[str, ...]] = {
         "next morning, do less and tell us: {phone}.",
     ),
     "es": (
-        "Pare y llame al {emergency} si tiene dolor en el pecho, desmayo, falta de aire repentina, o debilidad repentina o "
-        "problemas al hablar o en la cara.",
-        "Busque ayuda médica hoy si nota entumecimiento nuevo entre las piernas, pierde el control de la vejiga o del "
-        "intestino, o siente debilidad en las dos piernas.",
+        "Pare y llame al {emergency} si tiene dolor en el pecho, un desmayo o falta de aire repentina. También si de repente "
+        "tiene debilidad o problemas al hablar o en la cara.",
+        "Busque ayuda médica hoy si nota entumecimiento nuevo entre las piernas o debilidad en las dos piernas. También si "
+        "pierde el control de la vejiga o del intestino.",
         "Pida consejo médico hoy si una pantorrilla se hincha, está caliente o duele. No la ruede, no la frote ni la estire.",
         "Algo de dolor puede estar bien, hasta el nivel que acordó con su terapeuta. Si es más, o sigue peor a la mañana "
         "siguiente, haga menos y díganoslo: {phone}.",

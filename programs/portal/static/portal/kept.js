@@ -15,13 +15,19 @@
   let stopped = "";
 
   const tongue = document.documentElement.lang.replace(/^en$/, "en-GB");
-  const dayWords = (day) => new Intl.DateTimeFormat(tongue, { weekday: "long", day: "numeric", month: "long" })
-    .format(new Date(`${day}T12:00`));
+  const dayWords = (day) => new Intl.DateTimeFormat(tongue, { weekday: "long", day: "numeric", month: "long" }).format(day);
+
+  /* The day that an entry tells of: a session's own, or for a morning the one after it. */
+  function dayOf(row) {
+    const day = new Date(`${row.day}T12:00`);
+    if (row.kind === "morning") day.setDate(day.getDate() + 1);
+    return day;
+  }
 
   function line(row) {
     const item = document.getElementById("kept-row").content.cloneNode(true).firstElementChild;
     item.dataset.state = row.state;
-    item.querySelector("[data-what]").textContent = [words[row.kind], row.day && dayWords(row.day)].filter(Boolean).join(", ");
+    item.querySelector("[data-what]").textContent = [words[row.kind], row.day && dayWords(dayOf(row))].filter(Boolean).join(", ");
     for (const shape of item.querySelectorAll("[data-when]")) shape.hidden = shape.dataset.when !== row.state;
     item.querySelector("[data-why]").textContent = row.reason;
     const buttons = item.querySelector("[data-buttons]");
