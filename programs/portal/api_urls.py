@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from programs.portal.api import notes, offers, own, program, visits
+from programs.portal.api import moves, notes, offers, own, paper, program, visits
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", program.Me.as_view(), name="me"),
@@ -23,6 +23,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("me/offers", offers.Offers.as_view(), name="my-offers"),
     path("me/offers/<uuid:public_id>/accept", offers.AcceptOffer.as_view(), name="accept-my-offer"),
     path("me/offers/<uuid:public_id>/decline", offers.DeclineOffer.as_view(), name="decline-my-offer"),
+    path("me/proposed", moves.ProposedMoves.as_view(), name="my-proposed-moves"),
+    path("me/proposed/<uuid:public_id>/accept", moves.AcceptMove.as_view(), name="accept-my-proposed-move"),
+    path("me/proposed/<uuid:public_id>/decline", moves.DeclineMove.as_view(), name="decline-my-proposed-move"),
+    path("me/programs/<uuid:public_id>/handout", paper.Handout.as_view(), name="my-handout"),
     path("me/reminders", own.Reminders.as_view(), name="my-reminders"),
     path("me/devices", own.Devices.as_view(), name="my-devices"),
     path("me/devices/<uuid:public_id>/end", own.EndDevice.as_view(), name="end-my-device"),

@@ -35,6 +35,8 @@ SCOPES = {
     ("GET", "my-notes"): "notes", ("POST", "my-notes"): "notes", ("POST", "read-my-notes"): "notes",
     ("GET", "my-offers"): "visits", ("GET", "my-openings"): "visits", ("POST", "my-visits"): "visits:change",
     ("POST", "accept-my-offer"): "visits:change", ("POST", "decline-my-offer"): "visits:change",
+    ("GET", "my-proposed-moves"): "visits", ("POST", "accept-my-proposed-move"): "visits:change",
+    ("POST", "decline-my-proposed-move"): "visits:change", ("GET", "my-handout"): "plan",
     ("GET", "my-devices"): "", ("POST", "end-my-device"): "",
 }
 

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.utils import timezone, translation
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework.exceptions import NotAcceptable
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -145,5 +146,7 @@ class VisitFile(RoleView):
     @extend_schema(operation_id="my_visit_file", responses={(200, "text/calendar"): OpenApiTypes.STR})
     def get(self, request: Request, public_id: UUID) -> Response:
         visit = my_visit(me(request), public_id)
+        if request.accepted_renderer.format != CalendarFile.format:
+            raise NotAcceptable
         with translation.override(spoken_language(visit.client.language)):
             return Response(visit_file(visit, timezone.now()), content_type="text/calendar; charset=utf-8")
