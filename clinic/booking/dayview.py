@@ -55,8 +55,7 @@ class Lane:
     name: str
     hours: str
     open: list[Block]
-    coming: list[Entry]
-    groups: list[GroupEntry]
+    coming: list[Entry | GroupEntry]
     not_coming: list[Entry]
 
 
@@ -127,12 +126,13 @@ class _Page:
     def lane(self, column: Column) -> Lane:
         entries = [self.entry(visit) for visit in column.visits]
         held = [entry for entry in entries if entry.visit.status in HOLDING]
+        coming: list[Entry | GroupEntry] = [entry for entry in held if entry.visit.place_id is None]
+        coming += [self.group(group, held) for group in column.groups]
         return Lane(
             column.clinician.name,
             ", ".join(f"{self.clock(start)}–{self.clock(end)}" for start, end in column.hours),
             [self.block(span) for span in column.hours],
-            [entry for entry in held if entry.visit.place_id is None],
-            [self.group(group, held) for group in column.groups],
+            sorted(coming, key=lambda entry: entry.row),
             [entry for entry in entries if entry.visit.status not in HOLDING],
         )
 

@@ -94,6 +94,18 @@ VISIT_BOOKED = {
         "Si no le viene bien, llame al {phone}.\n",
     ),
 }
+VISIT_SET_ASIDE = {
+    "en": Wording(
+        "Would {day} at {time} suit you?",
+        "Hello {first_name},\n\nit is time to look together how you are getting on. {clinic} has set {day} at {time} "
+        "aside for you.\nPlease say yes or no here: {url}\nor call {phone}.\n",
+    ),
+    "es": Wording(
+        "¿Le viene bien el {day} a las {time}?",
+        "Hola, {first_name}:\n\nEs hora de ver cómo va todo. En {clinic} le hemos guardado el {day} a las {time}.\n"
+        "Díganos sí o no aquí: {url}\no llame al {phone}.\n",
+    ),
+}
 VISIT_OFFERED = {
     "en": Wording(
         "A time has become free: {day} at {time}",
@@ -161,6 +173,7 @@ def register_kinds() -> None:
     still: Callable[[Any, datetime], str | None] = still_as_told
     register(Kind("visit_booked", "Visit booked", VISIT_BOOKED, still, attach=invitation, look_up=look_up))
     register(Kind("visit_offered", "A free time offered", VISIT_OFFERED, still_held, look_up=look_up))
+    register(Kind("visit_set_aside", "A time set aside", VISIT_SET_ASIDE, still_held))
     register(Kind("visits_booked", "Several visits booked", VISITS_BOOKED, still, look_up=look_up))
     register(Kind("visit_reminder", "Visit reminder", VISIT_REMINDER, still, look_up=look_up))
     register(Kind("visit_moved", "Visit moved", VISIT_MOVED, still, attach=invitation, look_up=look_up))

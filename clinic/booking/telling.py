@@ -16,7 +16,7 @@ from clinic.reminders.models import Message
 from clinic.reminders.vocab import MessageState
 
 USELESS_BEFORE = timedelta(hours=1)   # a message that would come later than this before the visit is not sent
-WITH_LINK = ("visits_booked", "visit_offered")   # what is said there needs the page of visits
+WITH_LINK = ("visits_booked", "visit_offered", "visit_set_aside")   # what is said there needs the page of visits
 DAY_FORMAT = {"en": "l j F", "es": r"l j \d\e F"}
 
 

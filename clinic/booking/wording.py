@@ -60,6 +60,7 @@ MOVE_REASONS = {
     "same_time": "the same time of day",
     "other_time": "{n} minutes from the old time of day",
     "leaves_gap": "leaves {n} gap{s} too short to use",
+    "odd_start": "not on a quarter of an hour",
     "chosen_by_desk": "chosen by the desk",
 }
 # what a button says that marks a visit so

@@ -33,7 +33,7 @@ def book_several(request: HttpRequest) -> HttpResponse:
     now, user = timezone.now(), me(request)
     if request.method == "POST":
         for choice in request.POST.getlist("choice")[:MOST]:
-            _book(request, user, choice, now)
+            book_choice(request, user, choice, now)
         return redirect("visits:reassessments")
     rows = [queries.reassessment_for(user, _uuid(key)) for key in dict.fromkeys(request.GET.getlist("look")[:MOST])]
     lines = [
@@ -69,8 +69,9 @@ def _proposed(rows: list[Reassessment], now: datetime) -> list[tuple[Reassessmen
     return found
 
 
-def _book(request: HttpRequest, user: User, choice: str, now: datetime) -> None:
-    """One choice is `reassessment clinician start`; what cannot be booked is said and stays to be booked."""
+def book_choice(request: HttpRequest, user: User, choice: str, now: datetime, *, held: bool = False) -> bool:
+    """One choice is `reassessment clinician start`; what cannot be booked is said and stays to be booked. `held` sets it
+    aside until the client says yes, and says only what went wrong."""
     key, _, rest = choice.partition(" ")
     who, _, start = rest.partition(" ")
     row = queries.reassessment_for(user, _uuid(key))
@@ -80,7 +81,7 @@ def _book(request: HttpRequest, user: User, choice: str, now: datetime) -> None:
         if at.tzinfo is None:
             raise ValueError(start)
         clinician = bookable_clinician(user, client.site, _uuid(who))
-        visit = book_reassessment(by=user, reassessment=row, clinician=clinician, start=at, now=now)
+        visit = book_reassessment(by=user, reassessment=row, clinician=clinician, start=at, now=now, held=held)
     except ValueError:
         messages.error(request, f"{client.name}: choose one of the openings.")
     except NotThere:
@@ -88,4 +89,7 @@ def _book(request: HttpRequest, user: User, choice: str, now: datetime) -> None:
     except Refusal as refused:
         messages.error(request, f"{client.name}: {refused.sentence}")
     else:
-        messages.success(request, f"{client.name}: booked for {time_words(visit.starts, visit.site.zone)}.")
+        if not held:
+            messages.success(request, f"{client.name}: booked for {time_words(visit.starts, visit.site.zone)}.")
+        return True
+    return False

@@ -34,6 +34,12 @@ def time_words(at: datetime, zone: str) -> str:
     return f"{local:%a} {local.day} {local:%b}, {local:%H:%M}"
 
 
+def length_words(minutes: int) -> str:
+    """'45 min', '2 h', '2 h 15 min'."""
+    hours, rest = divmod(minutes, 60)
+    return " ".join(part for part in (f"{hours} h" if hours else "", f"{rest} min" if rest or not hours else "") if part)
+
+
 def days_words(count: int) -> str:
     """'1 day', '3 days'."""
     return "1 day" if count == 1 else f"{count} days"

@@ -60,8 +60,8 @@ def least_cost(wanted, of: places.Book) -> int:
     limits: dict[int, Counter] = {}
     for job in wanted:
         limits.setdefault(job.client, Counter())[job.day] += 1
-    cheapest = [each[0][0] if each else places.LEFT_OUT for each in options]
-    best = places.LEFT_OUT * len(wanted) + 1
+    cheapest = [each[0][0] if each else of.left_out for each in options]
+    best = of.left_out * len(wanted) + 1
 
     def go(number: int, cost: int, done: list) -> None:
         nonlocal best
@@ -75,7 +75,7 @@ def least_cost(wanted, of: places.Book) -> int:
                 break
             if _fits(ground, wanted, number, option, done, limits):
                 go(number + 1, cost + option[0], [*done, (number, option)])
-        go(number + 1, cost + places.LEFT_OUT, done)
+        go(number + 1, cost + of.left_out, done)
 
     go(0, 0, [])
     return best

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -143,3 +144,40 @@ def test_when_the_time_is_over_it_is_still_no_worse_than_the_plain_way():
     assert hurried.cost <= cost
     assert place_all(wanted, book).cost <= hurried.cost
     assert cost == sum(place.points for place in placed.values()) + places.LEFT_OUT * (len(wanted) - len(placed))
+
+
+def reviews(seed):
+    """Reviews due on several days, each inside its window and with its own clinician, in a book that is mostly full. In every
+    third one any start will do."""
+    dice = random.Random(seed)
+    book = small_books.book(
+        dice, clinicians=dice.randint(1, 2), rooms=dice.randint(1, 2), days=dice.randint(2, 4),
+        filled=dice.choice((0.4, 0.7, 0.9)),
+    )
+    wanted = []
+    for key in range(dice.randint(2, 5)):
+        due, lead = MONDAY + timedelta(days=dice.randrange(4)), dice.randrange(len(book.clinicians))
+        wanted.append(job(
+            key, clinician=lead, day=due, minute=None, length=Length(0, dice.choice((6, 9)), 1),
+            rooms=tuple(sorted(book.rooms)), earliest=due - timedelta(days=dice.randint(0, 2)),
+            latest=due + timedelta(days=dice.randint(0, 2)), inside=True, clinicians=frozenset({lead}),
+        ))
+    return wanted, replace(book, left_out=400 * (len(wanted) + 1), any_start=seed % 3 == 0)
+
+
+def test_as_many_reviews_as_can_be_are_placed_inside_their_windows():
+    """Against every choice there is: the least cost, and by the price of leaving one out the most that fit."""
+    full = 0
+    for seed in range(60):
+        wanted, book = reviews(seed)
+        answer = place_all(wanted, book)
+        least = small_books.least_cost(wanted, book)
+        assert (answer.cost, answer.proven) == (least, True), seed
+        assert len(answer.left) == least // book.left_out, seed
+        by_key = {each.key: each for each in wanted}
+        for key, place in answer.placed.items():
+            day = g.instant_of(book.grid.first + place.begin + by_key[key].length.before).date()
+            assert by_key[key].earliest <= day <= by_key[key].latest, seed
+            assert place.clinician == by_key[key].clinician, seed
+        full += bool(answer.left)
+    assert 10 < full < 50, "some books are too full, and some are not"

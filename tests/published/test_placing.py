@@ -61,7 +61,6 @@ def test_assignment_example(monkeypatch):
     jobs = [places.Job(key, key, 0, BEGIN.date(), None, Length(0, 12, 0), (100,)) for key in range(3)]
     # the points of our own are set aside: what is checked is the choice
     monkeypatch.setattr(places, "costs", lambda ground, job: table[[job.key]].astype(np.int32))
-    monkeypatch.setattr(linear.places, "LEFT_OUT", 1000)
     found = book({0: sum(hours)}, {100: DAY.full})
     search = replacing._Search(
         linear.shape_of(ground := places.ground_of(found), jobs), [places.costs(ground, job) for job in jobs], 10.0

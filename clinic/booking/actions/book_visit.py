@@ -65,6 +65,7 @@ def _write(appointment: Appointment, room: Room | None, by: User, now: datetime,
         client=appointment.client, starts=appointment.starts.isoformat(), clinician=str(appointment.clinician.public_id),
     )
     if remind:
-        tell_client("visit_booked", appointment, by=by, now=now, first=True)
+        kind = "visit_set_aside" if appointment.status == AppointmentStatus.PENDING else "visit_booked"
+        tell_client(kind, appointment, by=by, now=now, first=True)
     appointment_changed.send(sender=Appointment, appointment=appointment, now=now, by=by, new=True)
     return appointment

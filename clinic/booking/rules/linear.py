@@ -17,7 +17,6 @@ import highspy
 import numpy as np
 
 from clinic.booking.rules import grid as g
-from clinic.booking.rules import places
 from clinic.booking.rules.grid import Array
 from clinic.booking.rules.places import Ground, Job
 
@@ -128,7 +127,7 @@ def new_model(shape: Shape) -> highspy.Highs:
     empty = np.array([], dtype=np.int32)
     model.addRows(shape.rows, lower, upper, 0, np.zeros(shape.rows, dtype=np.int32), empty, np.array([]))
     model.addCols(
-        count, np.full(count, float(places.LEFT_OUT)), np.zeros(count), np.ones(count), count,
+        count, np.full(count, float(shape.ground.book.left_out)), np.zeros(count), np.ones(count), count,
         np.arange(count, dtype=np.int32), np.arange(count, dtype=np.int32), np.ones(count),
     )
     return model

@@ -24,6 +24,7 @@ OTHER = 30           # with another clinician
 QUARTER = 1          # each quarter of an hour begun, earlier or later in the day than before …
 QUARTERS = 12        # … counted up to three hours
 GAP = 3              # a gap beside it that is too short for any visit, seen against the visits that stay
+ODD = 1              # where any start will do: one that is not on a quarter of an hour
 LEFT_OUT = 1000      # without a place; at most `LONGEST` days are searched, so that no place costs as much
 LONGEST = 35         # days that one search covers, and the farthest that a place lies from the old day
 
@@ -55,7 +56,9 @@ class Job:
 class Book:
     """The free masks of clinicians and rooms on a grid of local days, without the visits that need a place.
 
-    `shortest` is the shortest visit of the practice in ticks.
+    `shortest` is the shortest visit of the practice in ticks. `left_out` is what a visit without a place costs: above all
+    that the others can cost together, as many as can be get one. `any_start`: visits may start off the quarter hours as
+    well, which fits more of them in.
     """
 
     grid: g.Grid
@@ -64,6 +67,8 @@ class Book:
     rooms: Mapping[int, int]
     not_before: datetime
     shortest: int
+    left_out: int = LEFT_OUT
+    any_start: bool = False
 
 
 @dataclass
@@ -119,7 +124,7 @@ def _kind(ground: Ground, length: Length, rooms: tuple[int, ...]) -> Kind:
         runs = g.bits(g.free_runs(book.clinicians[name], length.whole), size) & allowed
         before = left[number]
         after = right[number][np.minimum(ticks + length.whole, size)]
-        fits.append(runs & (quarter | (before == 0)))
+        fits.append(runs if book.any_start else runs & (quarter | (before == 0)))
         gaps.append(((before > 0) & (before < book.shortest)).astype(int) + ((after > 0) & (after < book.shortest)))
     fit = np.array(fits, dtype=bool).reshape(len(ground.names), size)
     begins = np.flatnonzero(fit.any(axis=0))
@@ -146,6 +151,8 @@ def costs(ground: Ground, job: Job) -> Array:
     if job.minute is not None:
         apart = -(-np.abs(ground.minute_of[kind.starts] - job.minute) // 15)
         by_begin = by_begin + QUARTER * np.minimum(apart, QUARTERS)
+    if ground.book.any_start:
+        by_begin = by_begin + ODD * (ground.minute_of[kind.starts] % 15 > 0)
     others = np.array([OTHER * (name != job.clinician) for name in ground.names], dtype=np.int32)
     points = others[:, None] + by_begin[None, :] + GAP * kind.gaps
     possible = kind.fits & _client_free(ground, job, kind)[None, :] & (np.abs(days - old) <= LONGEST)[None, :]
@@ -194,13 +201,15 @@ def parts(ground: Ground, job: Job, clinician: int, begin: int) -> tuple[tuple[s
     if job.minute is not None:
         apart = abs(int(ground.minute_of[tick]) - job.minute)
         found.append(("other_time", apart) if apart else ("same_time", 0))
+    if ground.book.any_start and ground.minute_of[tick] % 15:
+        found.append(("odd_start", 1))
     gaps = int(kind.gaps[ground.names.index(clinician), column])
     return (*found, ("leaves_gap", gaps)) if gaps else tuple(found)
 
 
 def points_of(found: Sequence[tuple[str, int]]) -> int:
     """The points that those parts add up to."""
-    weight = {"later": DAY, "earlier": DAY, "leaves_gap": GAP}
+    weight = {"later": DAY, "earlier": DAY, "leaves_gap": GAP, "odd_start": ODD}
     total = 0
     for code, number in found:
         if code == "outside_window":

@@ -199,7 +199,7 @@ class _Search:
             placed[job.key] = self._place(choice, given[choice.job])
             taken.setdefault(job.client, []).append(int(self.shape.ground.day_of[choice.begin + job.length.before]))
         cost = sum(place.points for place in placed.values())
-        cost += places.LEFT_OUT * (len(self.shape.jobs) - len(chosen))
+        cost += self.shape.ground.book.left_out * (len(self.shape.jobs) - len(chosen))
         if others:
             days = self.shape.ground.days
             rest = place_all(
@@ -235,7 +235,7 @@ def in_turn(ground: places.Ground, jobs: Sequence[Job], cost: Sequence[Array]) -
     used: dict[int, set[date]] = {}
     for job, points in zip(jobs, cost, strict=True):
         begins = ground.kind(job).begins
-        for at in np.argsort(np.where(points < 0, places.LEFT_OUT, points), axis=None, kind="stable").tolist():
+        for at in np.argsort(np.where(points < 0, book.left_out, points), axis=None, kind="stable").tolist():
             who, column = divmod(at, len(begins))
             begin = int(begins[column])
             taken, day = ((1 << job.length.whole) - 1) << begin, ground.days[ground.day_of[begin + job.length.before]]
@@ -251,7 +251,7 @@ def in_turn(ground: places.Ground, jobs: Sequence[Job], cost: Sequence[Array]) -
                 found = places.parts(ground, job, ground.names[who], begin)
                 placed[job.key] = Place(ground.names[who], room, begin, places.points_of(found), found)
                 break
-    return placed, sum(place.points for place in placed.values()) + places.LEFT_OUT * (len(jobs) - len(placed))
+    return placed, sum(place.points for place in placed.values()) + book.left_out * (len(jobs) - len(placed))
 
 
 def _why_left(job: Job, points: Array, book: Book) -> str:

@@ -29,8 +29,10 @@ def book_reassessment(
     room: Room | None = None,
     visit_type: VisitType | None = None,
     note: str = "",
+    held: bool = False,
 ) -> Appointment:
-    """Book it and tie both together in one transaction. Without `visit_type` the first one meant for reassessments.
+    """Book it and tie both together in one transaction. Without `visit_type` the first one meant for reassessments. `held`
+    sets the hour aside until the client says yes.
 
     Refusal `reassessment_closed` or `already_booked` (409), `no_visit_type` (409), and everything book_visit refuses.
     """
@@ -38,7 +40,7 @@ def book_reassessment(
     appointment = book_visit(
         by=by, client=row.episode.client, visit_type=visit_type or _default_type(), clinician=clinician, start=start,
         now=now, room=room, episode=row.episode, due_earliest=row.earliest, due_latest=row.latest,
-        note=note,
+        note=note, held=held,
     )
     # conditional, and after the booking's own locks, so that nobody deadlocks: of two people at once the second is refused
     free = Q(appointment__isnull=True) | Q(appointment=appointment)
