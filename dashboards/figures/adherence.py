@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from itertools import pairwise
 
 import plotly.graph_objects as go
 
@@ -37,13 +38,21 @@ BANDS = {
     "silent": ("Silent", GREY, "."), "low": ("Low", VERMILLION, "x"), "partly": ("Partly", ORANGE, "/"),
     "on_track": ("On track", GREEN, ""), "new": ("Too early to say", YELLOW, "-"), "paused": ("Paused", SKY, "|"),
 }
+PATTERNS = {
+    "none": "Nothing done", "stopped": "Stopped: nothing in the last 7 days asked", "fading": "Doing less than before",
+    "on_off": "On and off", "weekdays": "Weekdays rather than weekends", "weekends": "Weekends rather than weekdays",
+    "rising": "Doing more than before", "steady": "Most days", "few": "Too few days to tell",
+}
 PHASES = {
     "not_begun": "Not begun", "kick_off": "Kick-off", "taper": "Taper", "maintenance": "Maintenance", "paused": "Paused",
 }
 
 
-def heat_map(rows: Sequence[AdherenceRow], mondays: Sequence[date], counts: Mapping[tuple[str, str], int]) -> go.Figure:
-    """A line a program, a column a week; the number is the share of the dose. The title speaks of all, by (phase, band)."""
+def heat_map(
+    rows: Sequence[AdherenceRow], mondays: Sequence[date], counts: Mapping[tuple[str, str], int], *, daily: bool = False
+) -> go.Figure:
+    """A line a program, a column a week (`daily`: a day); the number is the share of the dose. The title speaks of all, by
+    (phase, band)."""
     if not rows:
         return nothing("No open program yet")
     fig = dated(figure(heat_title(counts), height=70 + LINE * len(rows)), mondays)
@@ -53,10 +62,12 @@ def heat_map(rows: Sequence[AdherenceRow], mondays: Sequence[date], counts: Mapp
         zmin=0, zmax=100, colorscale=[[0, "#eef5f9"], [1, SKY]], showscale=False, texttemplate="%{z}", hoverongaps=False,
         xgap=1, ygap=1, name="Share of the dose", textfont={"color": INK},
         meta=["Sessions done", "Sessions asked"],
-        hovertemplate="%{y}<br>Week of %{x}<br>%{z} % of the dose, %{customdata[0]} of %{customdata[1]} sessions"
+        hovertemplate=f"%{{y}}<br>{'' if daily else 'Week of '}%{{x}}"
+        "<br>%{z} % of the dose, %{customdata[0]} of %{customdata[1]} sessions"
         "<extra></extra>",
     )
-    _add_states(fig, rows)
+    _add_states(fig, rows, "" if daily else "Week of ")
+    _part(fig, rows)
     fig.update_layout(showlegend=False, margin={"r": 44})   # room for the last week's name and the camera
     fig.update_yaxes(
         range=[len(rows) - 0.5, -0.5], tickvals=list(range(len(rows))), ticktext=[_name(row) for row in rows], showgrid=False,
@@ -68,7 +79,18 @@ def heat_map(rows: Sequence[AdherenceRow], mondays: Sequence[date], counts: Mapp
     return fig
 
 
-def _add_states(fig: go.Figure, rows: Sequence[AdherenceRow]) -> None:
+def _part(fig: go.Figure, rows: Sequence[AdherenceRow]) -> None:
+    """A line between two groups: strong between bands, weak between patterns of one band."""
+    for place, (above, below) in enumerate(pairwise(rows)):
+        band = above.line.band != below.line.band
+        if band or above.pattern != below.pattern:
+            fig.add_shape(
+                type="line", xref="paper", x0=0, x1=1, y0=place + 0.5, y1=place + 0.5,
+                line={"color": GREY, "width": 3 if band else 1, "dash": "solid" if band else "dot"},
+            )
+
+
+def _add_states(fig: go.Figure, rows: Sequence[AdherenceRow], before: str) -> None:
     """The cells without a share: a ground of their own colour, and on it a sign that says its words when hovered."""
     codes = {kind: code for code, (kind, *_) in enumerate(STATES)}
     steps = [[(code + end) / len(STATES), colour] for code, (_, colour, *_) in enumerate(STATES) for end in (0, 1)]
@@ -82,7 +104,7 @@ def _add_states(fig: go.Figure, rows: Sequence[AdherenceRow]) -> None:
             fig.add_scatter(
                 x=[week for week, _ in found], y=[place for _, place in found], mode="text", text=sign, name=words,
                 textfont={"color": GREY if kind == "nothing" else INK},
-                hovertemplate=f"%{{y}}<br>Week of %{{x}}<br>{words}<extra></extra>",
+                hovertemplate=f"%{{y}}<br>{before}%{{x}}<br>{words}<extra></extra>",
             )
 
 

@@ -10,6 +10,7 @@ from django.db.models import Case, Count, F, FloatField, IntegerField, Q, QueryS
 from django.db.models.functions import Least, TruncWeek
 
 from clinic.people.models import Staff, User
+from dashboards.read_models.patterns import PATTERNS, pattern
 from dashboards.read_models.people import caseload_programs
 from dashboards.read_models.rows import BAND_ORDER, AdherenceRow, ProgramLine, WeekCell
 from programs.following.models import DayRecord
@@ -17,18 +18,21 @@ from programs.following.vocab import Band, DayState
 from programs.prescribing.models import Program
 
 WEEKS = 26
+DAYS = 28
 
 
 NOTHING = WeekCell("nothing")
 
 
-def programs(user: User, clinician: Staff | None = None) -> QuerySet[Program]:
-    """Open programs by band (silent first), then by share, then by name."""
+def programs(user: User, clinician: Staff | None = None, band: str = "") -> QuerySet[Program]:
+    """Open programs, of one band or all, by band (silent first), then by share, then by name."""
     places = Case(
         *(When(state__band=band, then=Value(place)) for place, band in enumerate(BAND_ORDER)),
         default=Value(BAND_ORDER.index(Band.NEW)), output_field=IntegerField(),
     )
     rows = caseload_programs(user, clinician).select_related("state", "client", "clinician")
+    if band:
+        rows = rows.filter(Q(state__band=band) | Q(state__isnull=True) if band == Band.NEW else Q(state__band=band))
     return rows.order_by(
         places, F("state__adherence_7").asc(nulls_last=True), "client__family_name", "client__given_name", "pk"
     )
@@ -77,6 +81,35 @@ def rows_of(shown: Sequence[ProgramLine], mondays: Sequence[date], today: date) 
     return [
         AdherenceRow(line, tuple(cells.get((line.pk, monday), NOTHING) for monday in mondays)) for line in shown
     ]
+
+
+def days(today: date, count: int = DAYS) -> list[date]:
+    """The last `count` days, today included, oldest first."""
+    return [today - timedelta(days=back) for back in reversed(range(count))]
+
+
+def day_rows(shown: Sequence[ProgramLine], columns: Sequence[date], today: date) -> list[AdherenceRow]:
+    """The lines with their days, those of one band whose days look alike together; one query."""
+    found = DayRecord.objects.filter(program__in=[line.pk for line in shown], day__gte=columns[0], day__lte=today).order_by()
+    cells = {
+        (program, day): _day_cell(state, asked, done, credit, logged, day < today)
+        for program, day, state, asked, done, credit, logged in found.values_list(
+            "program", "day", "state", "prescribed_sessions", "sessions_done", "credit", "logged"
+        )
+    }
+    rows = []
+    for line in shown:
+        own = tuple(cells.get((line.pk, day), NOTHING) for day in columns)
+        rows.append(AdherenceRow(line, own, pattern(columns, own)))
+    return sorted(rows, key=lambda row: (BAND_ORDER.index(row.line.band), PATTERNS.index(row.pattern)))
+
+
+def _day_cell(state: str, asked: int, done: int, credit: float, logged: bool, over: bool) -> WeekCell:
+    if not asked or not (over or logged):
+        return WeekCell("paused") if state == DayState.PAUSED else NOTHING
+    if not logged:
+        return WeekCell("silent", None, 0, asked, 1)
+    return WeekCell("share" if credit else "zero", credit, min(done, asked), asked)
 
 
 def _cell(row: Mapping[str, Any]) -> WeekCell:

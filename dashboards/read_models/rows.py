@@ -18,7 +18,7 @@ STUCK_DAYS = 28   # at one level with a harder one there (common practice, no so
 
 @dataclass(frozen=True, slots=True)
 class WeekCell:
-    """One program's week: `share` 0-1 of the dose asked for (None unless kind is share or zero), sessions, days unlogged.
+    """A program's week or day: `share` 0-1 of the dose asked for (None: neither share nor zero), sessions, silent days.
 
     Kinds: zero was logged as not done, silent has no log at all, paused, nothing asked for (or not counted yet).
     """
@@ -47,10 +47,11 @@ class ProgramLine:
 
 @dataclass(frozen=True, slots=True)
 class AdherenceRow:
-    """A line with its weeks, oldest first."""
+    """A line with its weeks or days, oldest first; `pattern` (of read_models.patterns) of days only."""
 
     line: ProgramLine
     cells: tuple[WeekCell, ...]
+    pattern: str = ""
 
 
 @dataclass(frozen=True, slots=True)

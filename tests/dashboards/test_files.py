@@ -20,7 +20,7 @@ from tests.visits.conftest import look, measures
 __all__ = ["book", "caseload", "look", "measures"]
 ROOT = "/practice/"
 PAGES = {
-    "adherence": {"phases", "weeks"}, "dose": {"minutes", "dose-phases", "skipped", "sides"},
+    "adherence": {"phases", "days"}, "dose": {"minutes", "dose-phases", "skipped", "sides"},
     "overdue": {"ageing", "reasons", "coming"}, "progression": {"phases", "levels"},
     "course": {"phases-by-month", "levels-by-month", "decisions", "taper"}, "outcomes": {"measures", "regions"},
     "no-shows": {"control", "leads", "reminders"}, "hours": {"used", "load"},
@@ -108,7 +108,7 @@ def test_every_number_of_a_chart_stands_in_the_table_below_it(cast, busy, book, 
 
 
 def test_no_answer_stays_apart_from_nought_in_the_file(cast, busy, opened):
-    text = opened(f"{ROOT}adherence/table.csv?chart=weeks").content.decode()
+    text = opened(f"{ROOT}adherence/table.csv?by=week&chart=weeks").content.decode()
     rows = list(csv.DictReader(io.StringIO(text.lstrip("\ufeff"))))
     said = {row["In words"] for row in rows if not row["Number"]}
     assert {"no log", "nothing asked for"} <= said
@@ -118,7 +118,7 @@ def test_no_answer_stays_apart_from_nought_in_the_file(cast, busy, opened):
 
 def test_a_name_in_a_chart_runs_nothing_in_its_file(cast, busy, opened):
     Client.objects.filter(pk=cast.ada.pk).update(given_name='=HYPERLINK("x")')
-    text = opened(f"{ROOT}adherence/table.csv?chart=weeks").content.decode()
+    text = opened(f"{ROOT}adherence/table.csv?chart=days").content.decode()
     assert "'=HYPERLINK" in text
     assert not re.search(r"(^|,)\"?=", text)
 

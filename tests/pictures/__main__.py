@@ -6,20 +6,15 @@ Sets the demo clinic up in a folder of its own, serves it on a free port, and ph
 from __future__ import annotations
 
 import os
-import socket
 import subprocess
 import sys
 import tempfile
-import time
-from pathlib import Path
-from urllib.error import URLError
-from urllib.request import urlopen
 
 from playwright.sync_api import Page, sync_playwright
 
 from tests.browser.conftest import ARGUMENTS, chromium_path
+from tests.pictures.serving import ROOT, answers, free_port
 
-ROOT = Path(__file__).resolve().parents[2]
 PICTURES = ROOT / "fixtures" / "pictures"
 WIDE, PHONE = {"width": 1280, "height": 860}, {"width": 390, "height": 780}
 
@@ -67,20 +62,13 @@ def served(folder: str, port: int) -> subprocess.Popen[bytes]:
     environment = {**os.environ, "INTERVALE_DATA": folder, "INTERVALE_DEMO": "1", "INTERVALE_PREPARED": "1"}
     command = [sys.executable, "manage.py", "demo", "--port", str(port)]
     process = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    for _ in range(600):
-        try:
-            with urlopen(f"http://127.0.0.1:{port}/health/live"):
-                return process
-        except URLError:
-            time.sleep(0.5)
-    raise SystemExit("the demo did not start")
+    answers(port)
+    return process
 
 
 def main() -> int:
     """Write each picture; 0."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         process = served(folder, port)

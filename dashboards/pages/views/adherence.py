@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -25,27 +26,43 @@ SIGNS = {kind: (sign, words) for kind, _, sign, words in figures.STATES}
 
 @page(*VIEWERS)
 def adherence(request: HttpRequest) -> HttpResponse:
-    """Who does how much, week by week."""
+    """Who does how much, day by day in groups that look alike, or week by week (`?by=week`); all or one band (`?band=`)."""
     return charted(request, "dashboards/adherence.html", *_read(request))
 
 
 def _read(request: HttpRequest) -> Read:
     given = asked(request)
     counts = phases(given.user, given.clinician)
-    mondays = model.weeks(given.today)
-    found = page_of(model.programs(given.user, given.clinician), request, LINES)
-    rows = model.rows_of(model.lines_of(found), mondays, given.today)
+    weekly, band = request.GET.get("by") == "week", request.GET.get("band", "")
+    band = band if band in BAND_ORDER else ""
+    columns = model.weeks(given.today) if weekly else model.days(given.today)
+    found = page_of(model.programs(given.user, given.clinician, band), request, LINES)
+    rows = (model.rows_of if weekly else model.day_rows)(model.lines_of(found), columns, given.today)
     return (counts, rows), lambda: {
-        **given.context, "here": "adherence", "csv": reverse("dashboards:adherence_csv"), "page": found, "mondays": mondays,
+        **given.context, "here": "adherence", "csv": reverse("dashboards:adherence_csv"), "page": found, "columns": columns,
         "phases": chart("phases", figures.phase_chart(counts)),
-        "heat": chart("weeks", figures.heat_map(rows, mondays, counts), wide=True, key=_key()),
+        "weekly": weekly, "filters": _filters(counts, band),
+        "heat": chart(
+            "weeks" if weekly else "days", figures.heat_map(rows, columns, counts, daily=not weekly), wide=True, key=_key()
+        ),
         "bands": [BANDS[Band(band)][1] for band in BAND_ORDER],
         "phase_rows": [
             (word, [counts[phase, band] for band in BAND_ORDER], sum(counts[phase, band] for band in BAND_ORDER))
             for phase, word in figures.PHASES.items()
         ],
-        "rows": [(row, *BANDS[Band(row.line.band)], [_cell(cell) for cell in row.cells]) for row in rows],
+        "rows": [
+            (row, *BANDS[Band(row.line.band)], figures.PATTERNS.get(row.pattern, ""), [_cell(cell) for cell in row.cells])
+            for row in rows
+        ],
     }
+
+
+def _filters(counts: Mapping[tuple[str, str], int], chosen: str) -> list[tuple[str, str, int, bool]]:
+    """(band, word, programs, chosen) of the bands there are, all of them first."""
+    sums = {band: sum(number for (_, held), number in counts.items() if held == band) for band in BAND_ORDER}
+    return [("", "All", sum(sums.values()), not chosen), *(
+        (band, BANDS[Band(band)][1], number, band == chosen) for band, number in sums.items() if number or band == chosen
+    )]
 
 
 def _key() -> list[tuple[str, str]]:

@@ -10,7 +10,10 @@
 
   const put = (old, fresh) => {
     if (!fresh || old.outerHTML === fresh.outerHTML || old.contains(document.activeElement)) return;
-    old.replaceWith(document.importNode(fresh, true));
+    const ticked = new Set([...old.querySelectorAll("input:checked")].map((box) => box.value));
+    const young = document.importNode(fresh, true);
+    young.querySelectorAll("input[type=checkbox]").forEach((box) => { box.checked = ticked.has(box.value); });
+    old.replaceWith(young);
   };
 
   const offer = () => {
