@@ -152,6 +152,17 @@ def plans_of(program: Program) -> list[tuple[Revision, Plan]]:
     return [(revision, plan_of(revision)) for revision in revisions_of(program)]
 
 
+def plans_of_many(programs: Iterable[Program]) -> dict[int, list[tuple[Revision, Plan]]]:
+    """The same for several programs, by key: three queries."""
+    found: dict[int, list[tuple[Revision, Plan]]] = {program.pk: [] for program in programs}
+    rows = Revision.objects.filter(program__in=found).prefetch_related(
+        "phases", Prefetch("items", Item.objects.select_related("exercise", "level"))
+    )
+    for revision in rows.order_by("number"):
+        found[revision.program_id].append((revision, plan_of(revision)))
+    return found
+
+
 def pauses_of(program: Program) -> list[Pause]:
     """Pauses, oldest first; the last may be open."""
     return list(Pause.objects.filter(program=program).order_by("first", "pk"))

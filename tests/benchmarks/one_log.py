@@ -57,8 +57,9 @@ def _items() -> tuple[Any, ...]:
     return tuple(ItemEntry(key, 60, 0, reps_last_set=10, rating="about_right") for key in KEYS)
 
 
-def program_with_logs(days: int) -> tuple[Any, Any]:
-    """A program of six exercises that began so many days ago, logged once on each of them, and followed."""
+def program_with_logs(days: int, who_is_it: str = "") -> tuple[Any, Any]:
+    """A program of six exercises that began so many days ago, logged once on each of them, and followed. Two of as many days
+    need names for their people."""
     from clinic.people.models import Client, Episode, Site, Staff, User
     from clinic.people.vocab import Role
     from programs.following.actions.follow_program import follow_program
@@ -76,11 +77,11 @@ def program_with_logs(days: int) -> tuple[Any, Any]:
     site, _ = Site.objects.get_or_create(
         name="Bench Lane", zone="Europe/London", phone="+441632960100", emergency_number="999", region_code="GB"
     )
-    who = User.objects.create_user(f"clinician{days}@bench.example", Role.CLINICIAN)
+    who = User.objects.create_user(f"clinician{who_is_it or days}@bench.example", Role.CLINICIAN)
     clinician = Staff.objects.create(user=who, name="Bench")
     clinician.sites.add(site)
     client = Client.objects.create(
-        user=User.objects.create_user(f"client{days}@bench.example", Role.CLIENT), site=site, given_name="Ben",
+        user=User.objects.create_user(f"client{who_is_it or days}@bench.example", Role.CLIENT), site=site, given_name="Ben",
         zone=site.zone, registered=begun,
     )
     episode = Episode.objects.create(

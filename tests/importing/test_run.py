@@ -33,15 +33,17 @@ def towns(save):
     )
 
 
-def run(path, site, sheets, *, dry_run=False):
+def run(path, site, sheets, *, dry_run=False, progress=lambda *_: None, finish=True, keep=None):
     found = [recognise(table, sheets) for table in reading.tables(path)]
-    report, entries = Report(), []
+    if not finish:
+        found = [replace(one, sheet=replace(one.sheet, finish=None)) for one in found]
+    report, entries = Report(keep=keep), []
     report.sink = entries.append
 
     def begin():
         return Context(by=system_actor(), site=site, now=NOW)
 
-    import_tables(found, begin, report, dry_run=dry_run, progress=lambda *_: None)
+    import_tables(found, begin, report, dry_run=dry_run, progress=progress)
     return SimpleNamespace(report=report, entries=entries, counts=dict(report.totals.get(path.name, {})))
 
 

@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from clinic.people.importing.cells import Cell, as_text
 from clinic.people.importing.sheet import Field
@@ -68,10 +69,5 @@ def match(
 
 def is_headings_again(columns: Columns, cells: Sequence[Cell]) -> bool:
     """Whether a row further down repeats the headings."""
-    again = [normal(cell) for cell in cells]
-    first = [normal(heading) for heading in columns.headings]
-    while again and not again[-1]:
-        again.pop()
-    while first and not first[-1]:
-        first.pop()
-    return bool(again) and again == first
+    pairs = zip_longest(cells, columns.headings, fillvalue="")
+    return any(columns.headings) and all(cell == heading or normal(cell) == normal(heading) for cell, heading in pairs)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence
 
 from clinic.people.importing.faults import Fault
 from clinic.people.importing.sheet import Context, Row
@@ -37,25 +37,40 @@ def client_marks(row: Row) -> tuple[Hashable, ...]:
 
 def client_of(row: Row, context: Context) -> Client:
     """The client of a row, by number or else by name. Fault unknown_client, several_clients, missing_value."""
+    found = clients_of([row], context)[0]
+    if isinstance(found, Fault):
+        raise found
+    return found
+
+
+def clients_of(rows: Sequence[Row], context: Context) -> list[Client | Fault]:
+    """The client of each row, or why there is none (see `client_of`): two queries however many rows there are."""
+    refs = {row.get("client_ref") for row in rows} - {""}
     clients = Client.objects.select_related("site", "user")
+    by_ref = {
+        client.external_ref: client for client in clients.filter(site=context.site, external_ref__in=refs)
+    } if refs else {}
+    found = [_client_or_key(row, by_ref, context) for row in rows]
+    keys = {one for one in found if isinstance(one, int)}
+    by_key = clients.in_bulk(keys) if keys else {}
+    return [by_key[one] if isinstance(one, int) else one for one in found]
+
+
+def _client_or_key(row: Row, by_ref: dict[str, Client], context: Context) -> Client | int | Fault:
     ref, name = row.get("client_ref"), row.get("client_name")
     if ref:
-        found = clients.filter(site=context.site, external_ref=ref).first()
-        if found is None and len(_names(context).get(plain_name(ref), ())) == 1:   # the column holds names
-            found = clients.get(pk=_names(context)[plain_name(ref)][0])
-        if found is None:
-            raise _unknown("client_ref", context, ref)
-        return found
+        if ref in by_ref:
+            return by_ref[ref]
+        named = _names(context).get(plain_name(ref), [])   # the column holds names
+        return named[0] if len(named) == 1 else _unknown("client_ref", context, ref)
     if not name:
-        raise Fault("missing_value", "The row does not say which client it is about.", "Fill it in.", "client_ref")
-    pks = _names(context).get(plain_name(name), [])
-    if not pks:
-        raise _unknown("client_name", context, plain_name(name))
-    if len(pks) > 1:
-        raise Fault(
-            "several_clients", f"{len(pks)} clients have this name.", "Give the client's number.", "client_name"
+        return Fault("missing_value", "The row does not say which client it is about.", "Fill it in.", "client_ref")
+    keys = _names(context).get(plain_name(name), [])
+    if len(keys) > 1:
+        return Fault(
+            "several_clients", f"{len(keys)} clients have this name.", "Give the client's number.", "client_name"
         )
-    return clients.get(pk=pks[0])
+    return keys[0] if keys else _unknown("client_name", context, plain_name(name))
 
 
 def _unknown(field: str, context: Context, mark: str) -> Fault:

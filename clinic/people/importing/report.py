@@ -9,6 +9,7 @@ from dataclasses import astuple, dataclass, field
 from typing import Literal, TextIO
 
 from clinic.people.importing.cells import guarded
+from clinic.people.importing.refused import Keep
 
 HEADINGS = ("file", "line", "column", "outcome", "code", "value", "what is wrong", "how to mend it")
 KEPT = 200   # entries held in memory; a sink gets all of them
@@ -31,9 +32,11 @@ class Entry:
 
 @dataclass
 class Report:
-    """Totals by table and outcome, and the first entries; `sink` is handed every entry as it comes."""
+    """Totals by table and outcome, and the first entries; `sink` is handed every entry as it comes, `keep` every row that
+    was refused."""
 
     sink: Callable[[Entry], None] | None = None
+    keep: Keep | None = None
     totals: dict[str, Counter[str]] = field(default_factory=dict)
     entries: list[Entry] = field(default_factory=list)
     understood: list[str] = field(default_factory=list)

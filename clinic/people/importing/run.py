@@ -16,14 +16,16 @@ from clinic.people.importing.columns import is_headings_again
 from clinic.people.importing.dates import DayOrder, DayOrderEvidence
 from clinic.people.importing.faults import Fault, RowFaults
 from clinic.people.importing.recognise import Recognised
+from clinic.people.importing.refused import RefusedRow
 from clinic.people.importing.report import Entry, Report
-from clinic.people.importing.sheet import Context, Reading, Row, Saved
+from clinic.people.importing.seen import Seen
+from clinic.people.importing.sheet import Context, OneByOne, Reading, Row, Saved
 from clinic.people.importing.table import SourceRow
 from clinic.people.refusal import Refusal
 
 log = logging.getLogger("intervale.importing")
-TOGETHER = 500   # rows that a sheet's `finish` follows at the latest: others may write in between
-Progress = Callable[[Recognised, int, int], None]   # (table, rows done, rows in all), before the first and after each
+TOGETHER = 1000   # rows that are saved in one transaction at most: others may write in between
+Progress = Callable[[Recognised, int, int], None]   # (table, rows done, rows in all), before the first and as they go
 
 
 def import_tables(
@@ -31,38 +33,100 @@ def import_tables(
 ) -> None:
     """Import the tables in the order given. A dry run is the same, inside a transaction that is rolled back.
 
-    `begin` makes the context: inside that transaction, because the system actor may have to be made first.
+    `begin` makes the context: inside that transaction, because the system actor may have to be made first. Rows that are
+    saved many at once are undone after each lot, also in a dry run: nobody else waits until its end.
     """
-    with transaction.atomic() if dry_run else nullcontext():
+    lots_only = all(one.sheet.save_many for one in found)
+    with transaction.atomic() if dry_run and not lots_only else nullcontext():
         context = begin()
         for one in found:
-            _TableRun(one, context, report, progress).run()
-        if dry_run:
+            _TableRun(one, context, report, progress, dry_run).run()
+        if dry_run and not lots_only:
             transaction.set_rollback(True)
 
 
 class _TableRun:
     """One table on its way in."""
 
-    def __init__(self, found: Recognised, context: Context, report: Report, progress: Progress) -> None:
+    def __init__(
+        self, found: Recognised, context: Context, report: Report, progress: Progress, dry_run: bool
+    ) -> None:
         self.found, self.context, self.report, self.progress = found, context, report, progress
         self.sheet, self.columns, self.name = found.sheet, found.columns, found.table.name
+        self.dry_run, self.undo = dry_run, dry_run and self.sheet.save_many is not None
         self.orders: dict[str, DayOrder | None] = {}
-        self.seen: dict[int, int] = {}   # hash of a row's key -> the line it first stood on
+        self.seen = Seen()
 
     def run(self) -> None:
         """Walk the table twice: once for the day order of its dates, once to save."""
         self.context.memo.clear()
-        total = self._look_through()
+        total, done = self._look_through(), 0
         self.progress(self.found, 0, total)
-        rows, finish = enumerate(self._rows(), start=1), self.sheet.finish
-        while some := list(islice(rows, TOGETHER)):
-            with transaction.atomic() if finish else nullcontext():
-                for done, source in some:
-                    self._import(source)
-                    self.progress(self.found, done, total)
-                if finish:
-                    finish(self.context)
+        rows = self._rows()
+        while some := list(islice(rows, TOGETHER if self.sheet.save_many else 1)):
+            self._import(some)
+            done += len(some)
+            self.progress(self.found, done, total)
+        if self.sheet.finish and not self.dry_run:
+            self.sheet.finish(self.context)
+        self.seen.close()
+
+    def _import(self, some: list[SourceRow]) -> None:
+        """Save a lot of rows and tell what became of each, in their order."""
+        read = [(source, *self._read(source)) for source in some if not self._is_headings(source)]
+        ready = [row for _, row, faults in read if not faults]
+        became = self._saved_many(ready) if self.sheet.save_many else {}
+        for source, row, faults in read:
+            if faults:
+                self._refuse(source, row, faults)
+                continue
+            answer = became[row.line] if row.line in became else self._saved(row)
+            if isinstance(answer, Saved):
+                self._remember(row)
+                self._note(source, answer)
+            else:
+                self._refuse(source, row, self._faults_of(answer))
+
+    def _saved(self, row: Row) -> Saved | Exception:
+        try:
+            self._refuse_double(row)
+            with transaction.atomic():
+                saved = self.sheet.save(row, self.context)
+                transaction.set_rollback(self.undo)
+                return saved
+        except Exception as error:
+            return error
+
+    def _saved_many(self, rows: list[Row]) -> dict[int, Saved | Exception]:
+        """What became of them by line. Left out is what has to be saved by itself: a row that may be the same as one before
+        it in this lot, and every row when the lot as a whole could not be saved."""
+        first: dict[Hashable, Row] = {}
+        some = [row for row in rows if (key := self.sheet.key(row)) is None or first.setdefault(key, row) is row]
+        save_many, became = self.sheet.save_many, dict[int, Saved | Exception]()
+        for row in some:
+            try:
+                self._refuse_double(row)
+            except Fault as fault:
+                became[row.line] = fault
+        left = [row for row in some if row.line not in became]
+        if save_many and left:
+            try:
+                with transaction.atomic():
+                    answers = save_many(left, self.context)
+                    transaction.set_rollback(self.undo)
+            except OneByOne:
+                return became
+            except Exception as error:
+                log.error("rows not saved together", exc_info=error)
+                return became
+            became |= {row.line: answer for row, answer in zip(left, answers, strict=True)}
+        return became
+
+    def _is_headings(self, source: SourceRow) -> bool:
+        if source.fault is not None or not is_headings_again(self.columns, source.cells):
+            return False
+        self._enter(source, "noted", Fault("headings_again", "The headings stand here again.", "Nothing to do."))
+        return True
 
     def _rows(self) -> Iterator[SourceRow]:
         return (row for row in self.found.table.rows() if row.line > self.columns.line and not row.blank)
@@ -87,30 +151,12 @@ class _TableRun:
         column = self.columns.index.get(code)
         return source.cells[column] if column is not None and column < len(source.cells) else None
 
-    def _import(self, source: SourceRow) -> None:
-        if source.fault is None and is_headings_again(self.columns, source.cells):
-            self._enter(source, "noted", Fault("headings_again", "The headings stand here again.", "Nothing to do."))
-            return
-        values, faults = self._read(source)
-        row = Row(self.name, source.line, values)
-        try:
-            if faults:
-                raise RowFaults(faults)
-            self._refuse_double(row)
-            with transaction.atomic():
-                saved = self.sheet.save(row, self.context)
-            self._remember(row)
-        except Exception as error:
-            self._refuse(source, row, self._faults_of(error))
-            return
-        self._note(source, saved)
-
-    def _read(self, source: SourceRow) -> tuple[dict[str, Any], list[Fault]]:
-        """(values by field, faults): every cell is looked at, so that one report names all that is wrong."""
+    def _read(self, source: SourceRow) -> tuple[Row, list[Fault]]:
+        """(what could be read, faults): every cell is looked at, so that one report names all that is wrong."""
         if source.fault:
-            return {}, [source.fault]
+            return Row(self.name, source.line, {}), [source.fault]
         if any(as_text(cell) for cell in source.cells[len(self.columns.headings) :]):
-            return {}, [Fault(
+            return Row(self.name, source.line, {}), [Fault(
                 "too_many_cells", "This row has more cells than there are headings.",
                 "Put quotation marks around a cell that holds the sign between cells.",
             )]
@@ -129,10 +175,11 @@ class _TableRun:
             except Fault as fault:
                 fault.field = field.code
                 faults.append(fault)
-        return values, faults
+        return Row(self.name, source.line, values), faults
 
     def _refuse_double(self, row: Row) -> None:
-        first = self.seen.get(hash(self.sheet.key(row)))
+        key = self.sheet.key(row)
+        first = self.seen.line_of(key) if key is not None else None
         if first is not None:
             raise Fault("duplicate_in_file", f"This is the same as line {first}.", "Keep one of the two rows.")
 
@@ -140,7 +187,7 @@ class _TableRun:
         """Only a row that was taken can be doubled: a corrected one may follow a refused one."""
         key = self.sheet.key(row)
         if key is not None:
-            self.seen[hash(key)] = row.line
+            self.seen.take(key, row.line)
 
     def _faults_of(self, error: Exception) -> tuple[Fault, ...]:
         match error:
@@ -166,6 +213,10 @@ class _TableRun:
         self.report.count(self.name, "refused")
         for fault in faults:
             self._enter(source, "refused", fault)
+        if self.report.keep:
+            self.report.keep(RefusedRow(
+                self.name, self.columns.headings, source.line, source.cells, faults, whole=source.fault is not None
+            ))
         for mark in self.sheet.marks(row):
             self.context.refused[mark] = f"{self.name} line {source.line}"
 

@@ -160,6 +160,11 @@ def _taken() -> Refusal:
 
 def write(by: User, program: Program, judged: Sequence[Judged], now: datetime, source: str) -> None:
     """Write entries down, in their order: three statements however many. IntegrityError when a number was just taken."""
+    write_all(by, [(program, each) for each in judged], now, source)
+
+
+def write_all(by: User, judged: Sequence[tuple[Program, Judged]], now: datetime, source: str) -> None:
+    """The same for entries of several programs, which come with their clients."""
     logs = SessionLog.objects.bulk_create(
         SessionLog(
             log_id=entry.log_id, edit=entry.edit, program=program, revision_id=each.revision,
@@ -167,7 +172,7 @@ def write(by: User, program: Program, judged: Sequence[Judged], now: datetime, s
             pain_before=entry.pain_before, pain_during=entry.pain_during, effort=entry.effort, rating=entry.rating,
             words=entry.words,
         )
-        for each in judged for entry in [each.entry]
+        for program, each in judged for entry in [each.entry]
     )
     if source == LogSource.PORTAL:
         for log in logs:
@@ -179,14 +184,14 @@ def write(by: User, program: Program, judged: Sequence[Judged], now: datetime, s
             reps_last_set=item.reps_last_set, rating=item.rating, skipped=item.skipped,
             level=item.level,
         )
-        for log, each in zip(logs, judged, strict=True) for item in each.entry.items
+        for log, (_, each) in zip(logs, judged, strict=True) for item in each.entry.items
     )
     audit.record_all(
         audit.event(
             by=by, verb="log_session", kind="session_log", public_id=each.entry.log_id, at=now, client=program.client,
             edit=each.entry.edit, source=source,
         )
-        for each in judged
+        for program, each in judged
     )
 
 

@@ -52,13 +52,16 @@ def suggestions(request: HttpRequest) -> HttpResponse:
     return _suggestions(request)
 
 
-def _suggestions(request: HttpRequest, refusal: Refusal | None = None, status: int = 200) -> HttpResponse:
+def _suggestions(
+    request: HttpRequest, refusal: Refusal | None = None, status: int = 200, typed_at: UUID | None = None
+) -> HttpResponse:
+    """The list; after a refusal, what was typed at one of them stands there again."""
     rows = page_of(queries.open_suggestions(me(request)), request, ROWS)
     names = queries.item_names({row.program_id for row in rows if row.item_key})
     levels = levels_of({row.evidence["change"]["exercise"] for row in rows if row.item_key})
     lines = [suggestion_line(row, names, levels) for row in rows]
     decides = me(request).role == Role.CLINICIAN
-    context = {"page": rows, "lines": lines, "decides": decides, "refusal": refusal}
+    context = {"page": rows, "lines": lines, "decides": decides, "refusal": refusal, "typed_at": typed_at}
     return render(request, "following/suggestions.html", context, status=status)
 
 
@@ -85,7 +88,7 @@ def alter(request: HttpRequest, public_id: UUID) -> HttpResponse:
             raise Refusal("invalid", "Some values cannot be used.", status=400, fields=first_errors(form))
         alter_suggestion(by=me(request), suggestion=suggestion, now=timezone.now(), **form.chosen())
     except Refusal as refused:
-        return _suggestions(request, refused, refused.status)
+        return _suggestions(request, refused, refused.status, public_id)
     messages.success(request, "Done in your way. Suggestion and choice are both kept.")
     return redirect("following:suggestions")
 
@@ -99,7 +102,7 @@ def decline(request: HttpRequest, public_id: UUID) -> HttpResponse:
     try:
         decline_suggestion(by=me(request), suggestion=suggestion, reason=reason, now=timezone.now())
     except Refusal as refused:
-        return _suggestions(request, refused, refused.status)
+        return _suggestions(request, refused, refused.status, public_id)
     messages.success(request, "Declined. The reason is kept with it.")
     return redirect("following:suggestions")
 
@@ -110,13 +113,16 @@ def alerts(request: HttpRequest) -> HttpResponse:
     return _alerts(request)
 
 
-def _alerts(request: HttpRequest, refusal: Refusal | None = None, status: int = 200) -> HttpResponse:
+def _alerts(
+    request: HttpRequest, refusal: Refusal | None = None, status: int = 200, typed_at: UUID | None = None
+) -> HttpResponse:
     role = me(request).role
     rows = page_of(queries.alerts_for(me(request)), request)
     lines = [alert_line(row, clinical=role != Role.FRONT_DESK) for row in rows]
     context = {
         "page": rows, "lines": lines, "any_open": any(line.open for line in lines),
         "clinical": role != Role.FRONT_DESK, "closes": role == Role.CLINICIAN, "refusal": refusal,
+        "typed_at": typed_at,
     }
     return render(request, "following/alerts.html", context, status=status)
 
@@ -130,7 +136,7 @@ def close(request: HttpRequest, public_id: UUID) -> HttpResponse:
     try:
         close_alert(by=me(request), alert=alert, note=note, now=timezone.now())
     except Refusal as refused:
-        return _alerts(request, refused, refused.status)
+        return _alerts(request, refused, refused.status, public_id)
     messages.success(request, "Closed. The note is kept with it.")
     return redirect("following:alerts")
 

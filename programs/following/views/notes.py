@@ -61,7 +61,8 @@ def conversation(request: HttpRequest, public_id: UUID) -> HttpResponse:
 
 def _conversation(request: HttpRequest, program: Any, form: WriteForm | None, refusal: Refusal | None) -> HttpResponse:
     rows = page_of(notes_of(me(request), program), request, ROWS)
-    about = session_named(program, UUID(str(form["about"].value()))) if form and form["about"].value() else None
+    named = _about(str(form["about"].value())) if form else None
+    about = session_named(program, named) if named else None
     context = {
         "program": program, "page": rows, "lines": [note_line(row, program.client) for row in rows], "form": form,
         "refusal": refusal, "about": about, "until": next((row.note_id for row in rows), None),

@@ -16,6 +16,7 @@ from clinic.people.importing import reading
 from clinic.people.importing.faults import Unreadable
 from clinic.people.importing.lookups import site_named, staff_named
 from clinic.people.importing.recognise import Recognised, recognise
+from clinic.people.importing.refused import ENDING, RefusedRows
 from clinic.people.importing.report import Report, csv_sink
 from clinic.people.importing.run import import_tables
 from clinic.people.importing.sheet import Context, all_sheets
@@ -35,6 +36,9 @@ class Command(BaseCommand):
         parser.add_argument("--by", default="", metavar="EMAIL", help="who imports; the system actor if left out")
         parser.add_argument("--dry-run", action="store_true", help="do everything, then undo all of it")
         parser.add_argument("--report", type=Path, help="write every remark, row by row, to this CSV file")
+        parser.add_argument(
+            "--refused", type=Path, metavar="FOLDER", help="write the refused rows themselves, a file a sheet, to be mended"
+        )
         parser.add_argument("--dates", choices=["dmy", "mdy"], help="day or month first, where a column does not say")
         parser.add_argument("--quiet", action="store_true", help="no progress bar")
 
@@ -54,12 +58,17 @@ class Command(BaseCommand):
             report = Report()
             if options["report"]:
                 report.sink = csv_sink(stack.enter_context(_written(options["report"])))
+            refused = _refused(options["refused"])
+            if refused:
+                report.keep = stack.enter_context(refused).keep
             progress = stack.enter_context(_Bars(hidden=options["quiet"]))
             try:
                 import_tables(found, begin, report, dry_run=options["dry_run"], progress=progress.show)
             except Unreadable as problem:   # a file that turns out to be damaged further down
                 raise CommandError(problem.sentence, returncode=UNREADABLE) from None
         self._summary(report, options["dry_run"], options["report"])
+        for name, path in (refused.files if refused else {}).items():
+            self._say(f"The refused rows of {name} stand in {path}.")
 
     def _read(self, files: list[Path]) -> list[Recognised]:
         """Every file is opened and recognised before the first row is imported: one bad file and nothing is."""
@@ -125,11 +134,26 @@ def _files(paths: list[Path], report: Path | None) -> list[Path]:
         inside = sorted(path.iterdir()) if path.is_dir() else [path]
         files += [
             one for one in inside
-            if one == path or (one.suffix.lower() in reading.ENDINGS and one.name[0] not in "~." and one != report)
+            if one == path or (
+                one.suffix.lower() in reading.ENDINGS and one.name[0] not in "~." and one != report
+                and not one.name.endswith(ENDING)
+            )
         ]
     if not files:
         raise CommandError("There are no CSV or XLSX files there.", returncode=UNREADABLE)
     return files
+
+
+def _refused(folder: Path | None) -> RefusedRows | None:
+    if folder is None:
+        return None
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise CommandError(
+            f"The refused rows cannot be written to {folder}: {error.strerror}.", returncode=UNREADABLE
+        ) from None
+    return RefusedRows(folder)
 
 
 def _written(path: Path) -> TextIO:
@@ -155,11 +179,11 @@ class _Bars:
             self.bar.close()
 
     def show(self, one: Recognised, done: int, total: int) -> None:
-        """Told by the engine before the first row and after each."""
+        """Told by the engine before the first row and as they go."""
         if done == 0:
             self.__exit__()
             self.bar = tqdm(desc=one.table.name, total=total, unit=" rows", disable=self.hidden or None)
         else:
-            self.bar.update()
+            self.bar.update(done - self.bar.n)
 
 
