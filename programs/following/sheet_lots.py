@@ -25,6 +25,7 @@ from programs.following.sheet_rows import items_of, plain
 from programs.prescribing.models import Program, Revision
 from programs.prescribing.queries import plans_of_many
 from programs.prescribing.rules.plan import Plan
+from programs.prescribing.versions import Version
 
 LOGGED = "logged"   # in the memo: programs that logs were written of
 MOST_KNOWN = 3000   # programs whose plans are kept from one lot to the next
@@ -126,7 +127,10 @@ def _known(programs: Sequence[Program], context: Context) -> dict[int, _Known]:
         kept.clear()
         missing = list(programs)
     for pk, plans in plans_of_many(missing).items() if missing else ():
-        kept[pk, newest[pk]] = _Known([_version(*pair) for pair in plans], shown_of(plans))
+        kept[pk, newest[pk]] = _Known(
+            [_version(*pair) for pair in plans],
+            shown_of((Version(row.pk, row.number, row.public_id, row.effective_from), plan) for row, plan in plans),
+        )
     return {program.pk: kept[program.pk, newest[program.pk]] for program in programs}
 
 

@@ -55,10 +55,11 @@ def described(db):
 
 @pytest.fixture
 def callers(cast):
-    """Cookies and headers of a client, a clinician, the front desk, a client's token and a visitor."""
+    """Cookies and headers of a client, a clinician, the front desk, the lead, a client's token and a visitor."""
     _, secret = make_token(by=cast.ada.user, label="Watch", scopes={"plan", "log"}, days=30, now=timezone.now())
     found = {"visitor": ({"csrftoken": CSRF}, {}), "token": ({}, {"Authorization": f"Bearer {secret}"})}
-    for name, user in {"client": cast.ada.user, "clinician": cast.mina.user, "desk": cast.desk.user}.items():
+    staff = {"clinician": cast.mina.user, "desk": cast.desk.user, "lead": cast.lead.user}
+    for name, user in {"client": cast.ada.user, **staff}.items():
         browser = Browser()
         browser.force_login(user)
         found[name] = {"csrftoken": CSRF, "session": browser.cookies["session"].value}, {}

@@ -8,7 +8,7 @@ from django.utils import timezone
 from clinic.people.importing import run as engine
 from clinic.people.importing.sheet import all_sheets
 from clinic.people.queries import system_actor
-from programs.following.actions import follow_programs, log_many_imported
+from programs.following.actions import follow_programs, store_entry
 from programs.following.models import DayRecord, SessionLog, Suggestion
 from programs.following.queries import programs_behind
 from programs.library.actions.load_library import load_library
@@ -106,7 +106,7 @@ def test_many_at_once_say_the_same_as_one_by_one(bring, monkeypatch):
 
 
 def test_a_lot_that_cannot_be_saved_at_once_is_saved_row_by_row(bring, monkeypatch, caplog):
-    store = log_many_imported.ItemLog.objects.bulk_create
+    store = store_entry.ItemLog.objects.bulk_create
     lots = []
 
     def broken(rows, **options):
@@ -115,7 +115,7 @@ def test_a_lot_that_cannot_be_saved_at_once_is_saved_row_by_row(bring, monkeypat
             raise OperationalError("text that no log may hold")
         return store(rows, **options)
 
-    monkeypatch.setattr(log_many_imported.ItemLog.objects, "bulk_create", broken)
+    monkeypatch.setattr(store_entry.ItemLog.objects, "bulk_create", broken)
     done = bring(LOGS, *LINES)
     assert (done.counts, codes(done)) == ({"new": 5, "refused": 2}, FAULTS)
     assert lots == [5, 1, 1, 1, 1, 1]

@@ -37,7 +37,7 @@ def closing(request: HttpRequest) -> HttpResponse:
     site = next((site for site in sites if site.name == request.GET.get("site")), sites[0])
     today, do = zones.day_in(timezone.now(), site.zone), request.POST.get("do", "")
     forms: dict[str, Any] = {
-        "close": ClosedDayForm(request.POST if do == "close" else None),
+        "close": ClosedDayForm(request.POST if request.POST and do not in ("holidays", "extra") else None),
         "holidays": HolidaysForm(request.POST if do == "holidays" else None, site=site, today=today),
         "extra": ExtraHoursForm(request.POST if do == "extra" else None, user=me(request), site=site),
     }
