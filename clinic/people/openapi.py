@@ -28,10 +28,12 @@ READS = {
     "403": "The token may not do this; or a write without the word that shows where it comes from.",
     "429": "Too many requests with this token; `Retry-After` says when to go on.",
     "404": "Not there, or not for you: both look alike.", "406": "Accept asks for something else than what there is.",
+    "503": "The records are very busy or cannot be reached at this moment; `Retry-After` says when to ask again.",
 }
 WRITES = {
     **READS, "409": "In conflict with what is stored.",
     "413": "Too large.", "415": "Not application/json.", "422": "This Idempotency-Key was used with other content.",
+    "507": "Nothing can be written: the disk is full or locked. What is stored can be read.",
 }
 
 

@@ -26,6 +26,8 @@ DEBUG = False
 SECRET_KEY = env.text("INTERVALE_SECRET_KEY") or ("" if FULL else env.kept_secret(DATA))
 if not SECRET_KEY:
     raise ImproperlyConfigured("INTERVALE_SECRET_KEY (or INTERVALE_SECRET_KEY_FILE) must be set in full mode")
+# keys that the present one replaced: what they signed holds until they are taken out here
+SECRET_KEY_FALLBACKS = env.text("INTERVALE_SECRET_KEY_OLD").split()
 
 PUBLIC_URL = env.text("INTERVALE_URL", "http://127.0.0.1:8000").rstrip("/")
 ALLOWED_HOSTS = env.text("INTERVALE_HOSTS", "127.0.0.1,localhost,testserver").split(",")

@@ -42,8 +42,8 @@ def test_our_containers_may_write_nothing_and_are_nobody_special(name):
 
 
 SECRETS = {
-    "INTERVALE_SECRET_KEY", "INTERVALE_DATABASE_PASSWORD", "INTERVALE_SMTP_PASSWORD", "INTERVALE_SMS_KEY",
-    "INTERVALE_SMS_SIGNING_KEY", "INTERVALE_METRICS_TOKEN",
+    "INTERVALE_SECRET_KEY", "INTERVALE_SECRET_KEY_OLD", "INTERVALE_DATABASE_PASSWORD", "INTERVALE_SMTP_PASSWORD",
+    "INTERVALE_SMS_KEY", "INTERVALE_SMS_SIGNING_KEY", "INTERVALE_METRICS_TOKEN",
 }
 
 
@@ -57,7 +57,7 @@ def test_secrets_come_as_files_and_none_is_in_the_file():
         assert all(secret in SERVICES[service]["secrets"] for service in OURS)
     assert {*SECRETS, "POSTGRES_PASSWORD"} & set(environment) == set()
     # whatever sounds like a secret is one of these
-    assert {name for name in environment if name.endswith(("KEY", "PASSWORD", "TOKEN", "SECRET"))} == set()
+    assert {name for name in environment if name.endswith(("KEY", "_OLD", "PASSWORD", "TOKEN", "SECRET"))} == set()
     assert "POSTGRES_PASSWORD" not in SERVICES["postgres"]["environment"]
     assert all(entry["file"].startswith("./.data/") for entry in COMPOSE["secrets"].values())   # git does not see it
 
