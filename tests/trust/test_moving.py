@@ -28,6 +28,7 @@ from clinic.reminders.models import Hold
 from clinic.trust import moving, queries
 from clinic.trust.actions.erase_person import erase_person
 from clinic.trust.actions.seal_trail import seal_trail
+from tests.house.walls import walls
 from tests.reminders.processes import database_url
 from tests.trust.test_person import WORDS, ada  # noqa: F401  fixture
 
@@ -135,23 +136,6 @@ def machine(request, tmp_path):
         server.execute(f'CREATE DATABASE "{name}"')
         yield Machine(tmp_path / "new", database_url().rpartition("/")[0] + f"/{name}")
         server.execute(f'DROP DATABASE "{name}" WITH (FORCE)')
-
-
-def walls(line):
-    """Every constraint, index and trigger there is, by name."""
-    if line.vendor == "sqlite":
-        query = "SELECT type, tbl_name, sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY 1, 2, 3"
-    else:
-        query = """
-            SELECT 'constraint', conrelid::regclass::text, pg_get_constraintdef(oid) FROM pg_constraint
-             WHERE connamespace = 'public'::regnamespace
-            UNION ALL SELECT 'index', tablename::text, indexdef FROM pg_indexes WHERE schemaname = 'public'
-            UNION ALL SELECT 'trigger', tgrelid::regclass::text, pg_get_triggerdef(oid) FROM pg_trigger WHERE NOT tgisinternal
-            ORDER BY 1, 2, 3
-        """
-    with line.cursor() as cursor:
-        cursor.execute(query)
-        return cursor.fetchall()
 
 
 @pytest.mark.django_db(transaction=True)
