@@ -236,7 +236,11 @@ def or_refuse(work: Callable[[], Row], asked: Asked) -> Row:
 def offers(asked: Asked) -> list[dict[str, Any]]:
     """The next openings of the same kind, the same clinician's first, as plain values."""
     first = max(zones.day_in(asked.start, asked.site.zone), zones.day_in(asked.now, asked.site.zone))
-    found = _offers(asked, first, asked.clinician) or _offers(asked, first, None)
+    return as_values(_offers(asked, first, asked.clinician) or _offers(asked, first, None))
+
+
+def as_values(openings: Iterable[queries.Opening]) -> list[dict[str, Any]]:
+    """Openings as a refusal carries them."""
     return [
         {
             "clinician": str(opening.clinician.public_id),
@@ -246,7 +250,7 @@ def offers(asked: Asked) -> list[dict[str, Any]]:
             "ends": opening.ends.isoformat(),
             **({} if opening.left is None else {"places_left": opening.left}),
         }
-        for opening in found
+        for opening in openings
     ]
 
 

@@ -1,10 +1,11 @@
 """Many at once book, move, cancel and bring back visits at random; then the history is replayed.
 
 `python -m tests.booking.history --clients 200 --seconds 60` runs it in full on the engine that INTERVALE_DATABASE names
-(SQLite without), on a database of its own. Each attempt is noted by whoever made it, with the answer. The record of what was
-done (Change and audit rows, in the order in which their transactions held the locks) is then walked through: after every
-commit no two visits that hold time may share a clinician, a room or a client; at the end the book must hold exactly what was
-acknowledged.
+(SQLite without), on a database of its own. All clients are there at once, each a thread; on PostgreSQL they take turns at
+fewer connections (`--connections`), as the threads of a web server with a pool do. Each attempt is noted by whoever made it,
+with the answer. The record of what was done (Change and audit rows, in the order in which their transactions held the locks)
+is then walked through: after every commit no two visits that hold time may share a clinician, a room or a client; at the end
+the book must hold exactly what was acknowledged.
 """
 
 from __future__ import annotations
@@ -16,11 +17,14 @@ import os
 import random
 import sys
 import tempfile
+import threading
 import time
 from collections import Counter
+from contextlib import contextmanager, nullcontext
 from datetime import UTC, date, datetime, timedelta
 from datetime import time as wall
 from pathlib import Path
+from types import SimpleNamespace
 from urllib.parse import urlsplit
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -49,53 +53,71 @@ def practice():
     Client.objects.bulk_create(Client(site=site, given_name=f"C{n}", zone="UTC") for n in range(PEOPLE))
 
 
-def act(seed: int, seconds: float) -> tuple[Counter, dict[str, int]]:
-    """What one of the many does until the time is over: counts of the answers, and the versions acknowledged by visit."""
+def act(seed: int, seconds: float, turn=nullcontext) -> tuple[Counter, dict[str, int]]:
+    """What one of the many does until the time is over: counts of the answers, and the versions acknowledged by visit.
+    Whatever asks the database does it in a `turn()`."""
+    from django.db import connection
+
+    dice, counts, known = random.Random(seed), Counter(), {}
+    until = time.monotonic() + seconds
+    with turn():
+        cast = people()
+    while time.monotonic() < until:
+        with turn():
+            attempt(dice, cast, counts, known)
+        if connection.in_atomic_block:
+            raise RuntimeError("a transaction was left open")
+    return counts, known
+
+
+def people() -> SimpleNamespace:
+    """Who and what there is to book."""
+    from clinic.booking.models import VisitType
+    from clinic.people.models import Client, Staff, User
+    from clinic.people.vocab import Role
+
+    return SimpleNamespace(
+        by=User.objects.get(role=Role.FRONT_DESK), clinicians=list(Staff.objects.filter(user__role=Role.CLINICIAN)),
+        clients=list(Client.objects.select_related("site")), kinds=list(VisitType.objects.all()),
+    )
+
+
+def attempt(dice: random.Random, cast: SimpleNamespace, counts: Counter, known: dict[str, int]) -> None:
+    """One thing tried, and what came of it."""
     from clinic.booking.actions.book_visit import book_visit
     from clinic.booking.actions.cancel_visit import cancel_visit
     from clinic.booking.actions.mark_visit import mark_visit
     from clinic.booking.actions.move_visit import move_visit
-    from clinic.booking.models import Appointment, VisitType
-    from clinic.people.models import Client, Staff, User
+    from clinic.booking.models import Appointment
     from clinic.people.refusal import Refusal
-    from clinic.people.vocab import Role
 
-    dice = random.Random(seed)
-    by = User.objects.get(role=Role.FRONT_DESK)
-    clinicians = list(Staff.objects.filter(user__role=Role.CLINICIAN))
-    clients, kinds = list(Client.objects.select_related("site")), list(VisitType.objects.all())
-    counts: Counter = Counter()
-    known: dict[str, int] = {}
-    until = time.monotonic() + seconds
-    while time.monotonic() < until:
-        now = datetime.now(UTC)
-        start = now.replace(hour=8, minute=0, second=0, microsecond=0) + timedelta(
-            days=dice.randint(1, DAYS), minutes=15 * dice.randrange(38)
-        )
-        visit = None
-        what = dice.choice(("book", "move", "move", "cancel", "back"))
-        if what != "book":
-            pks = list(Appointment.objects.values_list("pk", flat=True))
-            visit = Appointment.objects.select_related("site", "client__site", "clinician__user", "room", "visit_type").get(
-                pk=dice.choice(pks)) if pks else None
-            if visit is None:
-                continue
-        try:
-            if what == "book":
-                done = book_visit(by=by, client=dice.choice(clients), visit_type=dice.choice(kinds),
-                                  clinician=dice.choice(clinicians), start=start, now=now)
-            elif what == "move":
-                done = move_visit(by=by, appointment=visit, start=start, now=now, clinician=dice.choice(clinicians))
-            elif what == "cancel":
-                done = cancel_visit(by=by, appointment=visit, reason="client", now=now)
-            else:
-                done = mark_visit(by=by, appointment=visit, status="booked", now=now)
-        except Refusal as refusal:
-            counts[f"{what} {refusal.code}"] += 1
-            continue
-        counts[f"{what} done"] += 1
-        known[str(done.public_id)] = max(known.get(str(done.public_id), 0), done.version)
-    return counts, known
+    now = datetime.now(UTC)
+    start = now.replace(hour=8, minute=0, second=0, microsecond=0) + timedelta(
+        days=dice.randint(1, DAYS), minutes=15 * dice.randrange(38)
+    )
+    visit = None
+    what = dice.choice(("book", "move", "move", "cancel", "back"))
+    if what != "book":
+        pks = list(Appointment.objects.values_list("pk", flat=True))
+        visit = Appointment.objects.select_related("site", "client__site", "clinician__user", "room", "visit_type").get(
+            pk=dice.choice(pks)) if pks else None
+        if visit is None:
+            return
+    try:
+        if what == "book":
+            done = book_visit(by=cast.by, client=dice.choice(cast.clients), visit_type=dice.choice(cast.kinds),
+                              clinician=dice.choice(cast.clinicians), start=start, now=now)
+        elif what == "move":
+            done = move_visit(by=cast.by, appointment=visit, start=start, now=now, clinician=dice.choice(cast.clinicians))
+        elif what == "cancel":
+            done = cancel_visit(by=cast.by, appointment=visit, reason="client", now=now)
+        else:
+            done = mark_visit(by=cast.by, appointment=visit, status="booked", now=now)
+    except Refusal as refusal:
+        counts[f"{what} {refusal.code}"] += 1
+        return
+    counts[f"{what} done"] += 1
+    known[str(done.public_id)] = max(known.get(str(done.public_id), 0), done.version)
 
 
 def state(values: dict) -> dict:
@@ -189,19 +211,33 @@ def check_known(known: list[dict[str, int]]) -> int:
     return len(told)
 
 
-def _one_process(job: tuple[int, int, float, str]) -> None:
+def _one_process(job: tuple[int, int, int, float, str]) -> None:
     """Some of the clients as threads of one process; what they saw goes into a file."""
     from concurrent.futures import ThreadPoolExecutor
 
     import django
 
-    seed, clients, seconds, out = job
+    seed, clients, places, seconds, out = job
+    os.environ["INTERVALE_DATABASE_POOL"] = str(places)
     django.setup()
     from django.db import connection
 
+    free, started = threading.BoundedSemaphore(places), threading.Barrier(clients)
+    pooled = connection.vendor == "postgresql"
+
+    @contextmanager
+    def turn():
+        with free if pooled else nullcontext():
+            try:
+                yield
+            finally:
+                if pooled:
+                    connection.close()   # back to the pool
+
     def one(number: int):
+        started.wait()   # all of them are there before the first does anything
         try:
-            return act(seed * 1000 + number, seconds)
+            return act(seed * 1000 + number, seconds, turn)
         finally:
             connection.close()
 
@@ -210,7 +246,7 @@ def _one_process(job: tuple[int, int, float, str]) -> None:
     Path(out).write_text(json.dumps([[dict(counts), known] for counts, known in seen]))
 
 
-def run(clients: int, seconds: float, processes: int) -> None:
+def run(clients: int, seconds: float, processes: int, connections: int) -> None:
     """All of it, on the database that the settings name, which must be empty."""
     import django
 
@@ -223,7 +259,8 @@ def run(clients: int, seconds: float, processes: int) -> None:
     connection.close()
     with tempfile.TemporaryDirectory() as folder:
         share = [clients // processes + (number < clients % processes) for number in range(processes)]
-        jobs = [(number, size, seconds, f"{folder}/{number}.json") for number, size in enumerate(share)]
+        places = max(connections // processes, 1)
+        jobs = [(number, size, places, seconds, f"{folder}/{number}.json") for number, size in enumerate(share)]
         workers = [multiprocessing.get_context("spawn").Process(target=_one_process, args=(job,)) for job in jobs]
         for worker in workers:
             worker.start()
@@ -231,10 +268,11 @@ def run(clients: int, seconds: float, processes: int) -> None:
             worker.join()
         if any(worker.exitcode for worker in workers):
             raise SystemExit("A worker ended in an error.")
-        seen = [each for job in jobs for each in json.loads(Path(job[3]).read_text())]
+        seen = [each for job in jobs for each in json.loads(Path(job[4]).read_text())]
     counts = sum((Counter(each) for each, _ in seen), Counter())
     figures = replayed() | {"acknowledged": check_known([known for _, known in seen])}
-    print(f"{connection.vendor}: {clients} clients, {seconds:g} s, {sum(counts.values())} attempts")
+    busy = sum(bool(each) for each, _ in seen)
+    print(f"{connection.vendor}: {clients} clients, {seconds:g} s, {sum(counts.values())} attempts by {busy} of them")
     print(", ".join(f"{name} {count}" for name, count in sorted(counts.items())))
     print(f"{figures['commits']} commits replayed, no overlap at any")
     print(f"{figures['acknowledged']} visits acknowledged, none lost; {figures['holding']} in the book")
@@ -246,13 +284,14 @@ def main() -> None:
     parser.add_argument("--clients", type=int, default=200)
     parser.add_argument("--seconds", type=float, default=60)
     parser.add_argument("--processes", type=int, default=4)
+    parser.add_argument("--connections", type=int, default=48, help="to PostgreSQL, shared by all clients")
     asked = parser.parse_args()
     server = os.environ.get("INTERVALE_DATABASE", "")
     os.environ |= {"DJANGO_SETTINGS_MODULE": "clinic.project.settings", "INTERVALE_PREPARED": "1"}
     with tempfile.TemporaryDirectory() as folder:
         os.environ["INTERVALE_DATA"] = folder
         if not server:
-            run(asked.clients, asked.seconds, asked.processes)
+            run(asked.clients, asked.seconds, asked.processes, asked.connections)
             return
         import psycopg
 
@@ -261,7 +300,7 @@ def main() -> None:
             admin.execute(f'CREATE DATABASE "{name}"')
             try:
                 os.environ["INTERVALE_DATABASE"] = urlsplit(server)._replace(path=f"/{name}").geturl()
-                run(asked.clients, asked.seconds, asked.processes)
+                run(asked.clients, asked.seconds, asked.processes, asked.connections)
             finally:
                 admin.execute(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
 
