@@ -9,6 +9,7 @@ from django import forms
 
 from clinic.booking import queries
 from clinic.booking.rules.closing import parts_of
+from clinic.booking.rules.notice import MOST_HOURS
 from clinic.booking.serializers import EARLIEST, LATEST
 from clinic.booking.vocab import CancelReason, Priority, SeriesScope
 from clinic.booking.wording import WEEKDAYS
@@ -173,6 +174,14 @@ class SeriesForm(forms.Form):
 class ClosedDayForm(forms.Form):
     day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     name = forms.CharField(label="Why", max_length=80)
+
+
+class NoticeForm(forms.Form):
+    """How long before a visit clients change it themselves."""
+
+    hours = forms.IntegerField(
+        label="Hours before the visit", min_value=0, max_value=MOST_HOURS, help_text="0: until the visit begins."
+    )
 
 
 class HolidaysForm(forms.Form):

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from clinic.booking.views import away, calendars, closing, day, finding, groups, series, waitlist
+from clinic.booking.views import away, calendars, closing, day, finding, groups, notice, series, waitlist
 
 app_name = "booking"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -10,6 +10,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("booking/new/", finding.new, name="new"),
     path("booking/closed/", closing.closing, name="closing"),
     path("booking/closed/<uuid:public_id>/", closing.remove, name="remove-closing"),
+    path("booking/notice/", notice.notice, name="notice"),
     path("booking/groups/", groups.groups, name="groups"),
     path("booking/groups/<uuid:public_id>/", groups.group, name="group"),
     path("booking/series/", series.series, name="series"),

@@ -51,6 +51,9 @@ class Site(models.Model):
     phone = models.CharField(max_length=16, help_text="E.164")
     emergency_number = models.CharField(max_length=16, help_text="What a client is told to call here")
     region_code = models.CharField(max_length=2, help_text="ISO 3166 region that national phone numbers belong to")
+    notice_hours = models.PositiveSmallIntegerField(
+        default=0, db_default=0, help_text="Until how long before a visit clients move or cancel it themselves"
+    )
 
     def __str__(self) -> str:
         return self.name

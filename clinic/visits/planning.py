@@ -42,7 +42,8 @@ def plan(request: HttpRequest) -> HttpResponse:
     if found is None:
         return render(request, "visits/plan.html", {**context, "none": True})
     shown = {
-        "plan": found, "lines": _lines(found)[:SHOWN], "later": max(len(found.lines) - SHOWN, 0), "missing": _missing(found), "lacking": length_words(found.lacking)
+        "plan": found, "lines": _lines(found)[:SHOWN], "later": max(len(found.lines) - SHOWN, 0),
+        "missing": _missing(found), "lacking": length_words(found.lacking),
     }
     return render(request, "visits/plan.html", {**context, **shown})
 

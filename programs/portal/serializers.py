@@ -8,7 +8,6 @@ from uuid import UUID
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from clinic.booking.vocab import AppointmentStatus
 from programs.following.rules.entry import MOST_EDIT, MOST_ITEMS, MOST_LEVEL, MOST_REPS, MOST_SECONDS, MOST_WORDS
 from programs.following.vocab import Rating, RedFlag, SkipReason
 from programs.library.rules.dose import dose_to_json
@@ -278,21 +277,3 @@ class AlertOut(serializers.Serializer[Any]):
     stop = serializers.BooleanField()
     emergency_number = serializers.CharField()
     clinic_phone = serializers.CharField()
-
-
-class VisitOut(serializers.Serializer[Any]):
-    id = serializers.UUIDField(source="public_id")
-    starts = serializers.DateTimeField()
-    ends = serializers.DateTimeField()
-    zone = serializers.CharField(source="site.zone")
-    site = serializers.CharField(source="site.name")
-    clinician = serializers.CharField(source="clinician.name")
-    visit_type = serializers.SerializerMethodField(help_text="Its name in the client's language")
-    status = serializers.ChoiceField(choices=AppointmentStatus.choices)
-    in_group = serializers.SerializerMethodField(help_text="Others come at the same time")
-
-    def get_in_group(self, visit: Any) -> bool:
-        return visit.place_id is not None
-
-    def get_visit_type(self, visit: Any) -> str:
-        return str(visit.visit_type.name_in(visit.client.language))

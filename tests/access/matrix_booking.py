@@ -158,6 +158,8 @@ ROWS = [
     Row("POST", "booking:proposal", DESK_DONE, _proposal, body=lambda cast: {"do": "withdraw"}),
     Row("GET", "booking:proposed_move", DESK_PAGE, _proposed),
     Row("POST", "booking:proposed_move", DESK_DONE, _proposed, body=lambda cast: {"leave": "yes"}),
+    Row("GET", "booking:notice", (302, 404, 404, 404, 404, 404, 200, 302)),
+    Row("POST", "booking:notice", (302, 404, 404, 404, 404, 404, 302, 302), body=lambda cast: {"hours": "24"}),
     Row("GET", "booking:groups", STAFF_PAGE),
     Row("POST", "booking:groups", (302, 404, 404, 302, 302, 400, 302, 302), body=_group_body),   # Theo plans for himself only
     Row("GET", "booking:group", OWN_PAGE, _joined),

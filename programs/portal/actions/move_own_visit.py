@@ -9,19 +9,21 @@ from clinic.booking.models import Appointment
 from clinic.booking.waiting import open_offer_of
 from clinic.people.models import Staff, User
 from clinic.people.refusal import NotThere, Refusal
-from programs.portal.queries.visits import openings_to_move
+from programs.portal.queries.visits import check_notice, openings_to_move
 
 
 def move_own_visit(*, by: User, appointment: Appointment, start: datetime, now: datetime) -> Appointment:
     """Move it to another opening before it begins.
 
-    Refusals: `begun` (409), `answer_first` (409) for an hour that is only held,
+    Refusals: `begun` (409), `inside_notice` (409) nearer than the practice allows,
+    `answer_first` (409) for an hour that is only held,
     `ask_the_desk` (409) for a kind of visit that clients may not book; what `move_visit` refuses.
     """
     if appointment.client.user_id != by.pk:
         raise NotThere
     if appointment.starts <= now:
         raise Refusal("begun", "This visit has already begun. Ring us, and we put it right together.", status=409)
+    check_notice(appointment, now)
     if not appointment.visit_type.clients_may_book:
         raise Refusal("ask_the_desk", "Only the clinic can move this kind of visit. Please ring us.", status=409)
     if open_offer_of(appointment) is not None:

@@ -19,7 +19,6 @@ from clinic.people.openapi import paged
 from clinic.people.queries import own_client
 from clinic.people.rules.language import spoken_language
 from clinic.people.vocab import Role
-from programs.portal import serializers as shapes
 from programs.portal.actions.book_own_visit import book_own_visit
 from programs.portal.actions.cancel_own_visit import cancel_own_visit
 from programs.portal.actions.confirm_own_visit import confirm_own_visit
@@ -27,6 +26,7 @@ from programs.portal.actions.move_own_visit import move_own_visit
 from programs.portal.calendar import visit_file
 from programs.portal.queries.visits import my_visit, my_visits, openings_to_book, openings_to_move, own_kind
 from programs.portal.serializers_own import BookOwnIn, MoveIn, TimesOut
+from programs.portal.serializers_visits import VisitOut
 from programs.portal.vocab import Scope
 
 CLIENT = (Role.CLIENT,)
@@ -42,7 +42,7 @@ class Visits(RoleView):
     roles = {"GET": CLIENT, "POST": CLIENT}
     scopes = {"GET": Scope.VISITS, "POST": Scope.CHANGE_VISITS}
 
-    @extend_schema(operation_id="book_my_visit", request=BookOwnIn, responses={201: shapes.VisitOut})
+    @extend_schema(operation_id="book_my_visit", request=BookOwnIn, responses={201: VisitOut})
     @idempotent
     def post(self, request: Request) -> Response:
         """Book one of the times of `me/openings`."""
@@ -52,13 +52,13 @@ class Visits(RoleView):
             by=me(request), kind=own_kind(given.validated_data["kind"]), start=given.validated_data["start"],
             now=timezone.now(),
         )
-        return Response(shapes.VisitOut(booked).data, status=201)
+        return Response(VisitOut(booked).data, status=201)
 
-    @extend_schema(operation_id="list_my_visits", responses={200: paged(shapes.VisitOut)})
+    @extend_schema(operation_id="list_my_visits", responses={200: paged(VisitOut)})
     def get(self, request: Request) -> Response:
         pages = VisitPages()
         rows = pages.paginate_queryset(my_visits(me(request)), request, self)
-        return pages.get_paginated_response(shapes.VisitOut(rows, many=True).data)
+        return pages.get_paginated_response(VisitOut(rows, many=True).data)
 
 
 class Openings(RoleView):
@@ -82,11 +82,11 @@ class CancelVisit(RoleView):
     roles = {"POST": CLIENT}
     scopes = {"POST": Scope.CHANGE_VISITS}
 
-    @extend_schema(operation_id="cancel_my_visit", request=None, responses={200: shapes.VisitOut})
+    @extend_schema(operation_id="cancel_my_visit", request=None, responses={200: VisitOut})
     @idempotent
     def post(self, request: Request, public_id: UUID) -> Response:
         visit = my_visit(me(request), public_id)
-        return Response(shapes.VisitOut(cancel_own_visit(by=me(request), appointment=visit, now=timezone.now())).data)
+        return Response(VisitOut(cancel_own_visit(by=me(request), appointment=visit, now=timezone.now())).data)
 
 
 class ConfirmVisit(RoleView):
@@ -95,11 +95,11 @@ class ConfirmVisit(RoleView):
     roles = {"POST": CLIENT}
     scopes = {"POST": Scope.CHANGE_VISITS}
 
-    @extend_schema(operation_id="confirm_my_visit", request=None, responses={200: shapes.VisitOut})
+    @extend_schema(operation_id="confirm_my_visit", request=None, responses={200: VisitOut})
     @idempotent
     def post(self, request: Request, public_id: UUID) -> Response:
         visit = my_visit(me(request), public_id)
-        return Response(shapes.VisitOut(confirm_own_visit(by=me(request), appointment=visit, now=timezone.now())).data)
+        return Response(VisitOut(confirm_own_visit(by=me(request), appointment=visit, now=timezone.now())).data)
 
 
 class MoveVisit(RoleView):
@@ -115,7 +115,7 @@ class MoveVisit(RoleView):
             TimesOut({"zone": visit.site.zone, "openings": openings_to_move(visit, timezone.now())}).data
         )
 
-    @extend_schema(operation_id="move_my_visit", request=MoveIn, responses={200: shapes.VisitOut})
+    @extend_schema(operation_id="move_my_visit", request=MoveIn, responses={200: VisitOut})
     @idempotent
     def post(self, request: Request, public_id: UUID) -> Response:
         visit = my_visit(me(request), public_id)
@@ -124,7 +124,7 @@ class MoveVisit(RoleView):
         moved = move_own_visit(
             by=me(request), appointment=visit, start=given.validated_data["start"], now=timezone.now()
         )
-        return Response(shapes.VisitOut(moved).data)
+        return Response(VisitOut(moved).data)
 
 
 class CalendarFile(BaseRenderer):

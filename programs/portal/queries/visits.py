@@ -9,10 +9,11 @@ from django.db.models import QuerySet
 
 from clinic.booking.models import Appointment, VisitType
 from clinic.booking.queries import Opening, appointments_for, openings
+from clinic.booking.rules.notice import is_short
 from clinic.booking.vocab import AppointmentStatus, CancelReason
 from clinic.people.models import User
 from clinic.people.queries import open_episode, own_client
-from clinic.people.refusal import NotThere
+from clinic.people.refusal import NotThere, Refusal
 from clinic.people.rules.zones import day_in
 
 COMING = (AppointmentStatus.PENDING, AppointmentStatus.BOOKED)
@@ -52,6 +53,20 @@ def my_visit(user: User, public_id: UUID) -> Appointment:
     if visit is None:
         raise NotThere
     return visit
+
+
+def inside_notice(visit: Appointment, now: datetime) -> bool:
+    """Whether only the desk can still change the visit. A time that waits for a yes can be answered until it begins."""
+    return visit.status == AppointmentStatus.BOOKED and is_short(visit.starts, visit.site.notice_hours, now)
+
+
+def check_notice(visit: Appointment, now: datetime) -> None:
+    """Refusal `inside_notice` (409) with notice_hours= and phone= for such a visit."""
+    if inside_notice(visit, now):
+        raise Refusal(
+            "inside_notice", "It is too late to change this visit here. Please ring us: the desk can still do it.",
+            status=409, notice_hours=visit.site.notice_hours, phone=visit.site.phone,
+        )
 
 
 def own_kinds() -> list[VisitType]:

@@ -25,6 +25,7 @@ from programs.portal.actions.move_own_visit import move_own_visit
 from programs.portal.calendar import visit_file
 from programs.portal.queries.visits import (
     coming_visits,
+    inside_notice,
     my_visit,
     openings_to_book,
     openings_to_move,
@@ -41,10 +42,12 @@ def visits(request: HttpRequest) -> HttpResponse:
     """Coming visits in the site's zone (and the client's, where it differs); the last few past ones."""
     now = timezone.now()
     client = own_client(me(request))
+    page = page_of(coming_visits(me(request), now), request, 10)
     return render(
         request, "portal/visits.html",
         {
-            "client": client, "may_book": bool(own_kinds()), "page": page_of(coming_visits(me(request), now), request, 10),
+            "client": client, "may_book": bool(own_kinds()), "page": page,
+            "ring": {visit.pk for visit in page if inside_notice(visit, now)},
             "past": past_visits(me(request), now), "moves": moves_for(me(request))[:5],
         },
     )
