@@ -26,6 +26,7 @@ NAMED = {
     ("following", "0003_state_rules"): BEFORE_RELEASE,
     ("following", "0007_kept_going"): BEFORE_RELEASE,
     ("library", "0002_other_languages"): BEFORE_RELEASE,
+    ("people", "0003_tour_stop"): BEFORE_RELEASE,
     ("prescribing", "0003_days_and_times"): BEFORE_RELEASE,
     ("reminders", "0002_message_resends"): BEFORE_RELEASE,
     ("reminders", "0006_sweep"): "takes an index away, after others stand in for it: the version before only looks longer",
