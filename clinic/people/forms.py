@@ -31,8 +31,11 @@ class ClientForm(forms.Form):
     consent_email = forms.BooleanField(label="The client agreed to reminders by mail", required=False)
     consent_sms = forms.BooleanField(label="The client agreed to text messages", required=False)
 
-    def __init__(self, *args: Any, sites: list[tuple[str, str]], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, sites: list[tuple[str, str]], clinical: bool, **kwargs: Any) -> None:
+        """`clinical`: whether the answers about health are asked here; the desk leaves them to a clinician."""
         super().__init__(*args, **kwargs)
+        if not clinical:
+            del self.fields["conditions"]
         self.fields["site"].choices = sites  # type: ignore[attr-defined]
         if len(sites) == 1:
             self.fields["site"].widget = forms.HiddenInput()

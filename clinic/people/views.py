@@ -66,12 +66,12 @@ def new_client(request: HttpRequest) -> HttpResponse:
     """Register a client."""
     sites = {str(site.pk): site for site in queries.sites_for(me(request))}
     choices = [(key, site.name) for key, site in sites.items()]
-    form = ClientForm(request.POST or None, sites=choices)
+    form = ClientForm(request.POST or None, sites=choices, clinical=me(request).role == Role.CLINICIAN)
     refusal = None
     if request.method == "POST" and form.is_valid():
         values = dict(form.cleaned_data)
         site = sites[values.pop("site")]
-        values["conditions"] = tuple(values["conditions"])
+        values["conditions"] = tuple(values.get("conditions", ()))
         try:
             client = register_client(by=me(request), site=site, now=timezone.now(), **values)
         except Refusal as refused:

@@ -16,8 +16,11 @@ from clinic.people.refusal import NotThere, Refusal
 from clinic.people.vocab import Channel
 
 
-def test_the_desk_registers_a_client_who_can_then_sign_in(cast, browse):
-    answer = browse(cast.desk.user).post(
+@pytest.mark.parametrize(("who", "noted"), [("desk", []), ("mina", ["pregnancy"])])
+def test_a_registered_client_can_sign_in_and_only_a_clinician_notes_what_applies(cast, browse, who, noted):
+    by = getattr(cast, who).user
+    assert ("pregnancy" in browse(by).get("/clients/new/").content.decode()) == bool(noted)
+    answer = browse(by).post(
         "/clients/new/",
         {
             "site": cast.site.pk, "given_name": "Zoë", "family_name": "O'Brien", "birth_date": "1990-02-28",
@@ -28,9 +31,9 @@ def test_the_desk_registers_a_client_who_can_then_sign_in(cast, browse):
     client = Client.objects.get(given_name="Zoë")
     assert answer["Location"] == f"/clients/{client.public_id}/episodes/new/"
     assert (client.phone, client.email, client.user.role) == ("+447700900777", "zoe@client.example", "client")
-    assert queries.open_conditions(client, date.today()) == ["pregnancy"]
+    assert queries.open_conditions(client, date.today()) == noted
     assert queries.consents(client) == {"email": True}
-    assert AuditEvent.objects.filter(verb="register_client", client=client, by=cast.desk.user).exists()
+    assert AuditEvent.objects.filter(verb="register_client", client=client, by=by).exists()
 
 
 def test_what_cannot_be_used_is_named_and_what_was_typed_stays(cast, browse):
@@ -58,7 +61,7 @@ def test_an_address_that_somebody_signs_in_with_is_refused_and_nothing_is_half_s
     ("field", "value"),
     [
         ("given_name", ""), ("given_name", "x" * 121), ("birth_date", date(2026, 3, 3)), ("birth_date", date(1899, 12, 31)),
-        ("zone", "Mars/Olympus"), ("language", "xx"), ("conditions", ("nonsense",)),
+        ("zone", "Mars/Olympus"), ("language", "xx"), ("conditions", ("nonsense",)), ("conditions", ("pregnancy",)),
     ],
 )
 def test_each_bad_field_is_named(cast, now, field, value):

@@ -44,7 +44,7 @@ def test_elsewhere_the_panel_only_leads_back(cast, browse):
     page = browser.get("/clients/")
     assert page.context["tour"]["here"] is False
     text = page.content.decode()
-    assert "Go on with the round" in text
+    assert "On with the round" in text
     assert ROUNDS["front_desk"][0].words not in text
 
 

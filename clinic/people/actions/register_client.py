@@ -35,12 +35,15 @@ def register_client(
 ) -> Client:
     """Create the client, their way to sign in (when there is a mail address), consents and screening answers.
 
-    Refusal `invalid` (400) names the fields; `email_taken` (409) when the address belongs to somebody else.
+    The desk registers without answers about health. Refusal `invalid` (400) names the fields; `email_taken` (409) when the
+    address belongs to somebody else.
     """
     values, wrong = _clean(site, given_name, family_name, email, phone, zone, birth_date, now)
     unknown = [code for code in conditions if code not in ConditionCode.values]
     if unknown:
         wrong["conditions"] = f"{unknown[0]} is not a screening answer we know."
+    if conditions and by.role == Role.FRONT_DESK:
+        wrong["conditions"] = "A clinician notes what applies."
     if language not in {"en", "es"}:
         wrong["language"] = "Choose English or Spanish."
     if wrong:
