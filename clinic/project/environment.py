@@ -11,7 +11,7 @@ from urllib.parse import SplitResult, unquote, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
 
-CONNECT_SECONDS = 5   # a database that does not answer is away, rather than waited for
+CONNECT_SECONDS = 3   # a database that does not answer is away, rather than waited for
 
 
 def text(name: str, default: str = "") -> str:

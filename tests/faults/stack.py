@@ -75,8 +75,9 @@ class Stack:
     def start(self, name: str) -> subprocess.Popen:
         """One more process of a service, by the command in docker-compose.yml."""
         first, *rest = SERVICES[name]["command"]
-        # two beats write their schedules into two containers
-        env = {**self.env, "INTERVALE_DATA": f"{self.env['INTERVALE_DATA']}/{name}{len(self.running[name])}"}
+        # two beats write their schedules into two containers; web shares a pool of connections, a worker keeps its own
+        pool = {"INTERVALE_DATABASE_POOL": "4"} if name == "web" else {}
+        env = {**self.env, **pool, "INTERVALE_DATA": f"{self.env['INTERVALE_DATA']}/{name}{len(self.running[name])}"}
         with self.log.open("ab") as output:
             process = subprocess.Popen(
                 [str(Path(sys.executable).parent / first), *rest], cwd=ROOT, env=env, stdin=subprocess.DEVNULL,
@@ -128,6 +129,13 @@ class Stack:
         found = self.practice.ask("/health/ready", seconds=15)
         self.practice.answers.remove(found)
         return found.status, found.body
+
+    def healthcheck(self, name: str) -> bool:
+        """What the health check of a service's container says, by its command in docker-compose.yml."""
+        kind, first, *rest = SERVICES[name]["healthcheck"]["test"]
+        assert (kind, first) == ("CMD", "python")
+        done = subprocess.run([sys.executable, *rest], cwd=ROOT, env=self.env, capture_output=True, check=False)
+        return done.returncode == 0
 
     def until(self, there: Callable[[], object], what: str, seconds: float = 60) -> None:
         """Return as soon as `there()`; fail with what the processes wrote when that takes too long."""

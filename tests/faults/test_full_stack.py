@@ -208,6 +208,8 @@ def test_redis_fails_and_people_go_on(stack, break_it, mend_it, said):
         assert (status, parts["redis"], parts["database"]) == (200 if said == "ok" else 503, said, "ok")
         for _ in range(2):
             people_go_on(stack)
+        if said == "full":
+            assert not stack.healthcheck("worker")
     finally:
         mend_it(stack.redis)
     waiting = note(stack)   # nobody rings for it: beat and worker have found each other again
@@ -320,6 +322,7 @@ def test_two_beats_and_two_workers_send_each_message_once(stack):
 
 def test_at_the_end_nobody_was_turned_away_without_need_and_the_logs_name_nobody(up):
     up.settle()
+    assert up.healthcheck("worker")
     refused = [answer for answer in up.practice.answers if answer.status >= 400 and answer.status not in {401, 503}]
     assert refused == []
     log = up.log.read_text("utf-8", errors="replace")

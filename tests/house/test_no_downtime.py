@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import threading
-import time
-
 import pytest
 from django.apps import apps
-from django.core.management import CommandError, call_command
+from django.core.management import call_command
 from django.db import connection
 from django.db.migrations import operations as ops
 from django.db.migrations.loader import MigrationLoader
 
-from clinic.project.management.commands import migrate
 from tests.house.walls import walls
 
 OURS = ("clinic.", "programs.", "dashboards.")
@@ -69,48 +65,6 @@ def test_every_migration_can_be_undone():
     for key, migration in MigrationLoader(None).disk_migrations.items():
         if migration.__module__.startswith(OURS):
             assert all(operation.reversible for operation in migration.operations), key
-
-
-@pytest.mark.django_db(transaction=True)
-def test_a_table_in_use_is_not_waited_for_and_the_migration_is_whole_afterwards(monkeypatch, capsys):
-    """Back and forth over an additive migration of the outbox, while a long report reads the table.
-
-    SQLite locks the file, not a table, and lets a reader be: there the command is Django's own.
-    """
-    monkeypatch.setattr(migrate, "PAUSE", 0.3)
-    reading, enough = threading.Event(), threading.Event()
-
-    def report():
-        with connection.cursor() as cursor:
-            cursor.execute("BEGIN")
-            cursor.execute("SELECT count(*) FROM reminders_deliveryreport")
-            reading.set()
-            enough.wait(60)
-            cursor.execute("ROLLBACK")
-        connection.close()
-
-    reader = threading.Thread(target=report)
-    reader.start()
-    reading.wait(30)
-    try:
-        if connection.vendor == "postgresql":
-            started = time.monotonic()
-            with pytest.raises(CommandError, match="A table stayed in use"):
-                call_command("migrate", "reminders", "0003", lock_seconds=1, tries=2, verbosity=0)
-            assert 2 < time.monotonic() - started < 30
-            assert "reminders_deliveryreport" in connection.introspection.table_names()   # undone whole
-            assert capsys.readouterr().err.count("A table was in use") == 2
-            threading.Timer(1.5, enough.set).start()   # the report ends while the command tries
-        else:
-            enough.set()
-            reader.join()
-        call_command("migrate", "reminders", "0003", lock_seconds=1, tries=20, verbosity=0)
-        assert "reminders_deliveryreport" not in connection.introspection.table_names()
-    finally:
-        enough.set()
-        reader.join()
-        call_command("migrate", "reminders", verbosity=0)
-    assert "reminders_deliveryreport" in connection.introspection.table_names()
 
 
 def _counts() -> dict[str, int]:
