@@ -87,10 +87,17 @@ def _database(server: str) -> str:
 
 def be(page: Page, role: str) -> None:
     """Become the first person of a role in the demo."""
+    page.emulate_media(media="screen")     # paper has no buttons
     page.goto("/demo/")
     group = page.locator("section", has=page.get_by_role("heading", name=role, exact=True))
     group.get_by_role("button").first.click()
     page.wait_for_load_state()
+
+
+DRAWN = """() => [...document.querySelectorAll("[data-figure]")].every((place) => {
+  const drawn = place.querySelector("svg.main-svg");
+  return drawn && drawn.clientHeight > 50 && Math.abs(drawn.clientWidth - place.clientWidth) < 3;
+})"""
 
 
 def shoot(page: Page, name: str, look: tuple[str, int, str, str], folder: Path) -> int:
@@ -98,7 +105,8 @@ def shoot(page: Page, name: str, look: tuple[str, int, str, str], folder: Path) 
     word, width, scheme, medium = look
     page.set_viewport_size({"width": width, "height": 900})
     page.emulate_media(color_scheme=scheme, media=medium)   # type: ignore[arg-type]
-    page.wait_for_timeout(500)
+    page.wait_for_timeout(300)
+    page.wait_for_function(DRAWN)
     over = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
     page.screenshot(path=folder / f"{name}-{word}.png", full_page=True)
     return int(over)

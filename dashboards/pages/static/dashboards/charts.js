@@ -17,12 +17,13 @@
 
   const figureOf = (place) => JSON.parse(document.getElementById(place.dataset.figure).textContent);
 
-  const draw = () => {
-    for (const place of document.querySelectorAll("[data-figure]")) {
-      const figure = figureOf(place);
-      Plotly.react(place, figure.data, themed(figure.layout), config);
-    }
-  };
+  const places = () => [...document.querySelectorAll("[data-figure]")];
+
+  const draw = () => Promise.all(places().map((place) => {
+    const figure = figureOf(place);
+    place.style.height = `${figure.layout.height}px`;   /* plotly.js forgets a height while it takes in a new width */
+    return Plotly.react(place, figure.data, themed(figure.layout), config);
+  }));
 
   /* A picture stands alone: its finding is written on it, over a ground of its own. */
   const wrapped = (text, most) => text.split(" ").reduce((lines, word) => {
@@ -54,8 +55,8 @@
   }
   document.addEventListener("figures-changed", draw);   /* live.js put in newer ones */
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", draw);
-  matchMedia("print").addEventListener("change", () => {   /* paper has another width */
-    draw();
-    for (const place of document.querySelectorAll("[data-figure]")) Plotly.Plots.resize(place);
+  matchMedia("print").addEventListener("change", async () => {   /* paper has another width, and other colours */
+    await draw();
+    places().forEach((place) => Plotly.Plots.resize(place));
   });
 })();
