@@ -82,7 +82,7 @@ def done() -> dict[str, tuple[int, int, str]]:
 
 def test_a_whole_session_step_by_step(guided):
     page = guided
-    hold = [("Left side, Go, {} of 3", 30), ("Rest", 10)]
+    hold = [("Left side, go, {} of 3", 30), ("Rest", 10)]
     left = [(words.format(1 + index // 2), seconds) for index, (words, seconds) in enumerate(hold * 3)][:-1]
     right = [(words.replace("Left", "Right"), seconds) for words, seconds in left]
     press(page, "Start")

@@ -112,7 +112,7 @@ def test_a_guided_session_by_the_clock(phone, program, cast):
     settle(page, "/portal/session/")
     page.get_by_role("button", name="Guide me through it").click()
     page.get_by_role("button", name="Start", exact=True).click()
-    expect(page.locator("[data-says]")).to_have_text("Left side, Go, 1 of 3")
+    expect(page.locator("[data-says]")).to_have_text("Left side, go, 1 of 3")
     page.clock.run_for(31_000)
     expect(page.locator("[data-says]")).to_have_text("Rest")
     page.get_by_role("button", name="Pause").click()

@@ -38,9 +38,9 @@ def test_an_easier_level_in_the_guided_session(phone, program, cast):   # noqa: 
     settle(page, "/portal/session/")
     page.get_by_role("button", name="Guide me through it").click()
     expect(page.get_by_text("Cue of With a weight")).to_be_hidden()
-    page.get_by_role("radio", name="Harder: With a weight").check(force=True)
+    page.get_by_role("radio", name="Harder: With a weight").check()   # nothing lies over it that scrolling cannot free
     expect(page.get_by_text("Cue of With a weight")).to_be_visible()
-    page.get_by_role("radio", name="Easier: Easy").check(force=True)
+    page.get_by_role("radio", name="Easier: Easy").check()
     expect(page.get_by_text("Cue of With a weight")).to_be_hidden()
     page.get_by_role("button", name="I did it all. Next").click()
     page.get_by_role("button", name="Save my session").click()

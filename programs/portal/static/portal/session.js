@@ -58,7 +58,7 @@ self.intervaleGuide = (form) => {
     const what = step.kind === "work" && step.reps ? `${step.reps} ${words.reps}` : words[step.kind];
     const side = step.kind === "work" ? words[step.side] : "";
     const count = step.kind === "work" && step.of > 1 ? `${step.number} ${words.of} ${step.of}` : "";
-    return [side, what, count].filter(Boolean).join(", ");
+    return [side, side ? what.toLowerCase() : what, count].filter(Boolean).join(", ");
   }
 
   function open(index) {
