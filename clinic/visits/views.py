@@ -107,7 +107,8 @@ def book(request: HttpRequest, public_id: UUID) -> HttpResponse:
     anyone = request.GET.get("with") == "any" and me(request).role != Role.CLINICIAN
     first_day = _first_day(request.GET.get("from", ""), row, today)
     line = _line(row, today)
-    offers = offers_to_choose(row, first_day=first_day, now=now, anyone=anyone) if line["open"] else []
+    best = offers_to_choose(row, first_day=first_day, now=now, anyone=anyone) if line["open"] else []
+    offers = sorted(best, key=lambda offer: datetime.fromisoformat(offer.start))   # read as a calendar is
     context = {
         **line, "refusal": refusal, "anyone": anyone, "first_day": first_day, "today": today,
         "inside": [offer for offer in offers if offer.inside], "outside": [offer for offer in offers if not offer.inside],

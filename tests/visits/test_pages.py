@@ -11,7 +11,7 @@ import time_machine
 from clinic.booking.actions.book_visit import book_visit
 from clinic.booking.models import Appointment
 from clinic.people.actions.open_episode import open_episode
-from clinic.visits import queries
+from clinic.visits import queries, views
 from clinic.visits.actions.record_visit import Measured, record_visit
 from clinic.visits.models import Reassessment, Result, Visit
 
@@ -106,6 +106,17 @@ def test_a_client_of_the_desk_has_openings_inside_the_window_first(cast, look, b
     row = look(TODAY + timedelta(days=8), earliest=TODAY + timedelta(days=7), latest=TODAY + timedelta(days=9))
     text = words(browse(cast.desk.user).get(f"/reassessments/{row.public_id}/book/"))
     assert text.index("Inside the window") < text.index("Mon 9 Mar, 09:00") < text.index("Outside the window")
+
+
+def test_openings_to_choose_from_stand_in_the_order_of_the_calendar(cast, look, browse, monkeypatch):
+    """However they rank: the best ones are offered, and read as a calendar is."""
+    original = views.offers_to_choose
+    monkeypatch.setattr(views, "offers_to_choose", lambda *args, **named: original(*args, **named)[::-1])
+    row = look(TODAY - timedelta(days=9), earliest=TODAY - timedelta(days=12), latest=TODAY - timedelta(days=5))
+    page = browse(cast.desk.user).get(f"/reassessments/{row.public_id}/book/").content.decode()
+    starts = re.findall(r'name="start" value="([^"]+)"', page)
+    assert len(starts) == 24
+    assert starts == sorted(starts)
 
 
 @pytest.mark.parametrize("start", ["", "soon", "2026-03-03T10:00"])
