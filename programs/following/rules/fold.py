@@ -128,9 +128,14 @@ def _days(
 ) -> tuple[FoldedDay, ...]:
     mornings = {row.day: row.pain for row in sorted(course.mornings, key=lambda row: row.order)}
     anew = {day for day in span if day not in held or day in touched}
-    answered = {session.shown for day in anew for session in by_day.get(day, ())}
-    shown = {plan.number: adherence.weighed(plan.plan) for plan in course.plans if plan.number in answered}
+    shown = _shown(course, (session for day in anew for session in by_day.get(day, ())))
     return tuple(_day(course, day, by_day, mornings, shown) if day in anew else held[day] for day in span)
+
+
+def _shown(course: Course, sessions: Iterable[LoggedSession]) -> Shown:
+    """The plans that these sessions answer, weighed."""
+    answered = {session.shown for session in sessions}
+    return {plan.number: adherence.weighed(plan.plan) for plan in course.plans if plan.number in answered}
 
 
 def days_through(course: Course, today: date) -> list[date]:
@@ -146,7 +151,7 @@ def fold_one_more(
 
     `sessions` are the newest edits of today.
     """
-    shown = {plan.number: adherence.weighed(plan.plan) for plan in course.plans}
+    shown = _shown(course, sessions)
     last = _day(course, today, {today: list(sessions)}, {}, shown)
     return _folded(course, (*before.days[:index], last), (*before.counted[:index], last.counted), today, bands)
 
