@@ -45,6 +45,12 @@ def moves_for(user: User) -> QuerySet[ProposedMove]:
     return rows.filter(away__in=aways_for(user).order_by().values("pk"))
 
 
+def open_moves(user: User) -> QuerySet[ProposedMove]:
+    """Those that the desk may see and that are still to be settled."""
+    rows = moves_for(user).filter(state__in=UNSETTLED, away__withdrawn_at__isnull=True)
+    return rows.order_by("was_starts", "pk")
+
+
 def move_for(user: User, public_id: UUID | str) -> ProposedMove:
     """One of them."""
     found = moves_for(user).filter(public_id=public_id).first()

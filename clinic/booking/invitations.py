@@ -24,11 +24,21 @@ def appointment_of(message: Any) -> Appointment | None:
     return message.found if message.looked_up else queries.appointment_of(message.about)
 
 
-def invitation(message: Any, address: str) -> Attachment | None:
-    """For the one the message goes to; None when the visit is gone. One visit only: a REQUEST has one UID (section 3.2.2)."""
+def invitation(message: Any, address: str) -> list[Attachment]:
+    """For the one the message goes to; none when the visit is gone."""
     visit = appointment_of(message)
-    if visit is None:
-        return None
+    return [] if visit is None else [_of(visit, message, address)]
+
+
+def invitations(message: Any, address: str) -> list[Attachment]:
+    """Of every visit of a series that stands as the mail leaves, each by itself: a REQUEST has one UID (section 3.2.2)."""
+    first = appointment_of(message)
+    if first is None or first.series is None:
+        return invitation(message, address)
+    return [_of(visit, message, address) for visit in queries.visits_in(first.series) if visit.status in queries.UPCOMING]
+
+
+def _of(visit: Appointment, message: Any, address: str) -> Attachment:
     row = entry(visit, FeedKind.CLIENT)
     method = "CANCEL" if row.status == ical.CANCELLED else "REQUEST"
     content = ical.calendar_of(

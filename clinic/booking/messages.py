@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from clinic.booking.away import move_of
-from clinic.booking.invitations import appointment_of, invitation
+from clinic.booking.invitations import appointment_of, invitation, invitations
 from clinic.booking.queries import appointments_named
 from clinic.booking.vocab import AppointmentStatus, MoveState
 from clinic.reminders.kinds import Kind, Wording, register
@@ -173,8 +173,8 @@ def register_kinds() -> None:
     still: Callable[[Any, datetime], str | None] = still_as_told
     register(Kind("visit_booked", "Visit booked", VISIT_BOOKED, still, attach=invitation, look_up=look_up))
     register(Kind("visit_offered", "A free time offered", VISIT_OFFERED, still_held, look_up=look_up))
-    register(Kind("visit_set_aside", "A time set aside", VISIT_SET_ASIDE, still_held))
-    register(Kind("visits_booked", "Several visits booked", VISITS_BOOKED, still, look_up=look_up))
+    register(Kind("visit_set_aside", "A time set aside", VISIT_SET_ASIDE, still_held, look_up=look_up))
+    register(Kind("visits_booked", "Several visits booked", VISITS_BOOKED, still, attach=invitations, look_up=look_up))
     register(Kind("visit_reminder", "Visit reminder", VISIT_REMINDER, still, look_up=look_up))
     register(Kind("visit_moved", "Visit moved", VISIT_MOVED, still, attach=invitation, look_up=look_up))
     cancelled = still_cancelled

@@ -194,6 +194,8 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_NAME_OVERRIDES": {
         "AppointmentStatus": "clinic.booking.vocab.AppointmentStatus",
+        "MoveState": "clinic.booking.vocab.MoveState",
+        "OfferState": "clinic.booking.vocab.OfferState",
         "EpisodeStatus": "clinic.people.vocab.EpisodeStatus",
         "ProgramStatus": "programs.prescribing.vocab.ProgramStatus",
         "DoseSide": "programs.library.vocab.DoseSide",

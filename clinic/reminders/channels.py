@@ -6,6 +6,7 @@ import logging
 import re
 import smtplib
 from dataclasses import dataclass
+from email.mime.text import MIMEText
 from email.utils import parseaddr
 from typing import Any, Protocol
 
@@ -30,7 +31,7 @@ class Letter:
     subject: str
     body: str
     reference: str
-    attachment: Attachment | None = None
+    attachments: tuple[Attachment, ...] = ()
 
 
 class TryLater(Exception):
@@ -133,10 +134,24 @@ def _meaning(error: OSError) -> Exception | None:
     return RefusedForGood("refused")
 
 
+def _part(attachment: Attachment, number: int) -> MIMEText:
+    """A part with the parameters of its type, which Django's own way of attaching would lose."""
+    kind, _, rest = attachment.mimetype.partition(";")
+    part = MIMEText(attachment.content, kind.partition("/")[2], "utf-8")
+    for pair in filter(None, rest.split(";")):
+        name, _, value = pair.strip().partition("=")
+        part.set_param(name, value)
+    part.add_header("Content-Disposition", "attachment", filename=f"visit-{number}.ics")
+    return part
+
+
 def _mail(letter: Letter) -> EmailMultiAlternatives:
     # RFC 3834: answering machines must leave automatic mail alone
     headers = {"Message-ID": message_id(letter.reference), "Auto-Submitted": "auto-generated"}
     mail = EmailMultiAlternatives(letter.subject, letter.body, to=[letter.address], headers=headers)
-    if letter.attachment is not None:
-        mail.attach_alternative(letter.attachment.content, letter.attachment.mimetype)
+    if len(letter.attachments) == 1:
+        mail.attach_alternative(letter.attachments[0].content, letter.attachments[0].mimetype)
+    else:   # none of several says the same as the words do
+        for number, each in enumerate(letter.attachments, 1):
+            mail.attach(_part(each, number))
     return mail

@@ -28,7 +28,7 @@ class Attachment:
     mimetype: str
 
 
-Attach = Callable[[Any, str], Attachment | None]
+Attach = Callable[[Any, str], Sequence[Attachment]]
 LookUp = Callable[[Sequence[Any]], Mapping[str, Any]]
 
 

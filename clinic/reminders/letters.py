@@ -54,13 +54,14 @@ def recipient_of(message: Message) -> Recipient:
 def write_letter(message: Message, kind: Kind, recipient: Recipient) -> Letter:
     """Subject and body from the kind's wording; a `url` value that starts with / is put behind the public address."""
     values = placed({"first_name": recipient.first_name, **message.values}, _site_of(message))
+    goes_along = kind.attach(message, recipient.address) if kind.attach and message.channel == Channel.EMAIL else ()
     wording = kind.wordings[pick_language(recipient.language, kind.wordings)]
     return Letter(
         address=recipient.address,
         subject=one_line(fill(wording.subject, values)),
         body=fill(wording.body, values),
         reference=str(message.public_id),
-        attachment=kind.attach(message, recipient.address) if kind.attach and message.channel == Channel.EMAIL else None,
+        attachments=tuple(goes_along),
     )
 
 

@@ -81,6 +81,7 @@ def _pressed(cast):
 
 
 DESK_PAGE = (302, 404, 404, 200, 404, 404, 200, 302)
+DESK_API = (401, 404, 404, 200, 404, 404, 200, 401)
 DESK_DONE = (302, 404, 404, 302, 404, 404, 302, 302)
 
 
@@ -193,6 +194,9 @@ ROWS = [
     Row("POST", "booking:visit", OWN_DONE, _visit, body=lambda cast: {"reason": "client"}),
     Row("GET", "booking:move", OWN_PAGE, _visit),
     Row("POST", "booking:move", OWN_DONE, _visit, body=_pressed),
+    Row("GET", "api:proposed-moves", DESK_API),
+    Row("POST", "api:proposed-move-ask", DESK_API, _proposed),
+    Row("POST", "api:proposed-move-confirm", DESK_API, _proposed),
     Row("GET", "api:openings", STAFF_API, query=lambda cast: {"visit_type": "follow-up"}),
     Row("GET", "api:appointments", STAFF_API),
     Row("POST", "api:appointments", OWN_MADE, body=_booking),

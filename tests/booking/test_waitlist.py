@@ -151,6 +151,8 @@ def test_the_first_yes_wins_and_closes_the_wish(cast, freed, cy, wait, asked, no
     offer = asked()
     done = answer_offer(by=cast.ada.user, offer=offer, yes=True, now=now + timedelta(minutes=5))
     assert (done.visit.status, done.visit.client) == ("booked", cast.ada)
+    told = Message.objects.get(kind="visit_booked", about=f"appointment:{done.visit.public_id}")
+    assert told.dedup_key.endswith(f":{done.visit.version}"), "with the invitation to the visit as it stands"
     assert states(freed) == [("Ada", "accepted"), ("Cy", "withdrawn")]
     assert WaitlistEntry.objects.get(client=cast.ada).state == "booked"
     assert answer_offer(by=cast.ada.user, offer=offer, yes=True, now=now + timedelta(minutes=6)).state == "accepted"

@@ -6,14 +6,17 @@ how they travel by mail: a text/calendar part whose `method` is that of the cale
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 
 import pytest
 import recurring_ical_events
 from icalendar import Calendar
 
+from clinic.booking.actions.book_series import book_series
 from clinic.booking.actions.book_visit import book_visit
+from clinic.booking.actions.cancel_series import cancel_series
 from clinic.booking.actions.cancel_visit import cancel_visit
+from clinic.booking.actions.confirm_visit import confirm_visit
 from clinic.booking.actions.make_feed import make_feed
 from clinic.booking.actions.move_visit import move_visit
 from clinic.booking.feeds import calendar
@@ -73,6 +76,80 @@ def test_booked_moved_and_cancelled_are_one_event_of_rising_sequence(visit, cast
         (1, NOW + timedelta(minutes=1), START + timedelta(hours=1), "CONFIRMED"),
         (2, NOW + timedelta(minutes=2), START + timedelta(hours=1), "CANCELLED"),
     ]
+
+
+def in_series(letter):
+    """The events of a mail about several visits, by UID, each in a part of its own; the plain words stand first."""
+    plain, *parts = letter.iter_parts()
+    assert (letter.get_content_type(), plain.get_content_type()) == ("multipart/mixed", "text/plain")
+    found = {}
+    for part in parts:
+        assert (part.get_content_type(), part.get_param("method")) == ("text/calendar", "REQUEST")
+        read = Calendar.from_ical(part.get_payload(decode=True))
+        assert str(read["METHOD"]) == "REQUEST"
+        (event,) = read.walk("VEVENT")
+        assert set(event) >= MUST | {"DTSTART", "SUMMARY"}
+        found[str(event["UID"])] = event
+    assert len(found) == len(parts), "a UID a part: RFC 5546 section 3.2.2"
+    return found
+
+
+@pytest.fixture
+def four(cast):
+    """Four Tuesdays."""
+    days = [START.date() + timedelta(weeks=week) for week in range(4)]
+    series, _ = book_series(
+        by=cast.desk.user, client=cast.ada, visit_type=cast.follow_up, clinician=cast.mina, days=days, at=time(10),
+        only_good=False, now=NOW,
+    )
+    return list(series.visits.order_by("starts"))
+
+
+def test_the_mail_about_a_series_invites_to_each_visit_of_it(four, deliver, server):
+    assert deliver() == {"sent": 1}
+    events = in_series(server.letters[0])
+    assert [int(event["SEQUENCE"]) for event in events.values()] == [0, 0, 0, 0]
+    assert {uid: event["DTSTART"].dt for uid, event in events.items()} == {
+        ical.uid_of(visit.public_id): visit.starts for visit in four
+    }
+
+
+def test_of_a_series_the_visit_moved_is_updated_and_the_one_removed_is_cancelled_by_itself(four, cast, deliver, server):
+    deliver()
+    calendar_of_hers = in_series(server.letters[0])
+    _, moved, removed, last = four
+    move_visit(by=cast.desk.user, appointment=moved, start=moved.starts + timedelta(hours=1), now=NOW + timedelta(minutes=1))
+    cancel_visit(by=cast.desk.user, appointment=removed, reason="client", now=NOW + timedelta(minutes=1))
+    assert deliver(minutes=1) == {"sent": 2}
+    told = {str(event["UID"]): (method, event) for method, _, event in map(invited, server.letters[1:])}
+    assert {uid: method for uid, (method, _) in told.items()} == {
+        ical.uid_of(moved.public_id): "REQUEST", ical.uid_of(removed.public_id): "CANCEL",
+    }
+    for uid, (_, event) in told.items():
+        assert int(event["SEQUENCE"]) == 1 > int(calendar_of_hers[uid]["SEQUENCE"])
+    cancel_series(by=cast.desk.user, appointment=last, reason="client", now=NOW + timedelta(minutes=2), scope="all")
+    assert deliver(minutes=2) == {"sent": 3}
+    assert {invited(letter)[0] for letter in server.letters[3:]} == {"CANCEL"}
+
+
+def test_what_was_called_off_before_the_mail_left_is_not_invited_to(four, cast, deliver, server):
+    cancel_visit(by=cast.desk.user, appointment=four[2], reason="client", now=NOW)
+    deliver()
+    events = next(in_series(letter) for letter in server.letters if letter.get_content_type() == "multipart/mixed")
+    assert ical.uid_of(four[2].public_id) not in events
+    assert len(events) == 3
+
+
+def test_a_yes_to_a_time_that_was_held_brings_the_invitation(cast, deliver, server):
+    held = book_visit(
+        by=cast.desk.user, client=cast.ada, visit_type=cast.follow_up, clinician=cast.mina, start=START, now=NOW, held=True
+    )
+    deliver()
+    assert server.letters[0].get_content_type() == "text/plain", "a question is no invitation"
+    confirm_visit(by=cast.ada.user, appointment=held, now=NOW + timedelta(minutes=1))
+    assert deliver(minutes=1) == {"sent": 1}
+    method, _, event = invited(server.letters[1])
+    assert (method, str(event["STATUS"]), event["DTSTART"].dt) == ("REQUEST", "CONFIRMED", START)
 
 
 def test_the_mail_and_the_feed_speak_of_the_same_event(visit, cast, deliver, server):

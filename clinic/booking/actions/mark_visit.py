@@ -58,6 +58,8 @@ def _write(seen: Appointment, status: str, by: User, now: datetime) -> Appointme
         fresh.save(update_fields=["status", "version", "changed_at"])
         if status not in HOLDING:
             claiming.release(fresh)
+        if was == AppointmentStatus.PENDING and status == AppointmentStatus.BOOKED:   # the client's yes
+            tell_client("visit_booked", fresh, by=by, now=now)
     note_change(ChangeKind.MARKED, fresh, before, by, now)
     audit.record(
         by=by, verb="mark_visit", kind="appointment", public_id=fresh.public_id, at=now, client=fresh.client,

@@ -10,7 +10,7 @@ from clinic.booking.models import Appointment, Change
 from clinic.booking.queries import UNDO_FOR, locked
 from clinic.booking.signals import appointment_changed
 from clinic.booking.telling import set_right
-from clinic.booking.vocab import HOLDING
+from clinic.booking.vocab import HOLDING, AppointmentStatus
 from clinic.people import audit
 from clinic.people.models import Staff, User
 from clinic.people.refusal import Refusal
@@ -55,6 +55,7 @@ def _write(seen: Change, by: User, now: datetime) -> Appointment:
     was = state_of(visit)
     put_back(visit, change.before)
     told_anew = visit.status not in HOLDING or was["status"] not in HOLDING or was["starts"] != change.before["starts"]
+    told_anew |= visit.status == AppointmentStatus.PENDING   # the message that it is booked must not leave
     visit.version += told_anew
     visit.changed_at = now
     if visit.status in HOLDING:
