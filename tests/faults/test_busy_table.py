@@ -1,4 +1,4 @@
-"""A migration meets a table in use on PostgreSQL. SQLite locks the file and lets a reader be: there is nothing to ask there."""
+"""A migration meets a table in use on PostgreSQL. SQLite locks the file and lets readers be: nothing to ask there."""
 
 from __future__ import annotations
 
