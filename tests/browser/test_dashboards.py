@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 from clinic.people.models import Client
 from programs.following.actions.follow_programs import follow_programs
 from programs.following.models import Suggestion
-from tests.browser.test_portal_access import faults
+from tests.browser.test_every_page import faults
 from tests.following.conftest import program, report, shelf  # noqa: F401  fixtures
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
