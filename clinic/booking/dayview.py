@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from uuid import UUID
 
 from clinic.booking.daybook import Column, DayBook
 from clinic.booking.models import Appointment, GroupVisit
+from clinic.booking.queries import UPCOMING
 from clinic.booking.rules import grid as g
 from clinic.booking.vocab import HOLDING
 from clinic.booking.wording import SHAPES
@@ -31,6 +33,11 @@ class Entry(Block):
     ends: str
     shape: str
 
+    @property
+    def can_move(self) -> bool:
+        """Whether it can be dragged: it waits to happen, and is in no group."""
+        return self.visit.status in UPCOMING and self.visit.place_id is None
+
 
 @dataclass(frozen=True)
 class GroupEntry(Block):
@@ -53,6 +60,7 @@ class Lane:
     """One clinician's day: open blocks, the visits in the book, and those that do not take place."""
 
     name: str
+    clinician: UUID
     hours: str
     open: list[Block]
     coming: list[Entry | GroupEntry]
@@ -64,6 +72,7 @@ class Layout:
     labels: list[Label]
     lanes: list[Lane]
     rows: int
+    top: datetime
 
     @property
     def any_absent(self) -> bool:
@@ -85,7 +94,7 @@ def lay_out(book: DayBook) -> Layout:
         bottom = min(max(g.cells(start, end).stop for start, end in spans), last)
         top, bottom = max(top - (top - first) % HOUR, first), min(bottom + (first - bottom) % HOUR, last)
     page = _Page(book, top, bottom)
-    return Layout(page.labels(), [page.lane(column) for column in book.columns], bottom - top)
+    return Layout(page.labels(), [page.lane(column) for column in book.columns], bottom - top, g.instant_of(top))
 
 
 @dataclass(frozen=True)
@@ -130,6 +139,7 @@ class _Page:
         coming += [self.group(group, held) for group in column.groups]
         return Lane(
             column.clinician.name,
+            column.clinician.public_id,
             ", ".join(f"{self.clock(start)}–{self.clock(end)}" for start, end in column.hours),
             [self.block(span) for span in column.hours],
             sorted(coming, key=lambda entry: entry.row),
