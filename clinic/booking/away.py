@@ -60,8 +60,9 @@ def move_for(user: User, public_id: UUID | str) -> ProposedMove:
 
 
 def locked_move(move: ProposedMove) -> ProposedMove:
-    """The same move as it is now, locked until the transaction ends."""
-    return ProposedMove.objects.select_for_update(of=("self",)).select_related(*_OF_MOVE).get(pk=move.pk)
+    """The same move as it is now, locked until the transaction ends: first locked, then read (as `queries.locked`)."""
+    list(ProposedMove.objects.select_for_update().filter(pk=move.pk).order_by().values("pk"))
+    return ProposedMove.objects.select_related(*_OF_MOVE).get(pk=move.pk)
 
 
 def move_of(about: str) -> ProposedMove | None:

@@ -101,6 +101,7 @@ def take(appointment: Appointment) -> None:
     try:
         if key:
             release(appointment)
+        appointment.offset_minutes = zones.offset_minutes(appointment.starts, appointment.site.zone)
         appointment.save()
         Claim.objects.bulk_create(
             Claim(appointment=appointment, resource=resource, resource_id=key, cell=cell)

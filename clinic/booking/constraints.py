@@ -1,4 +1,4 @@
-"""The second wall on PostgreSQL. A leaf: migrations refer to it."""
+"""The second wall on PostgreSQL, and what a constraint asks of a time. A leaf: migrations refer to it."""
 
 from __future__ import annotations
 
@@ -6,12 +6,24 @@ from typing import Any
 
 from django.contrib.postgres.constraints import ExclusionConstraint
 from django.contrib.postgres.fields import DateTimeRangeField
-from django.db.models import Func
+from django.db.models import Func, IntegerField
 
 
 class TsTzRange(Func):
     function = "TSTZRANGE"
     output_field = DateTimeRangeField()
+
+
+class OffGrid(Func):
+    """The seconds since the last full five minutes; 0 on the grid."""
+
+    template = "MOD(EXTRACT(EPOCH FROM %(expressions)s), 300)"
+    output_field = IntegerField()
+
+    def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        """SQLite has no EXTRACT."""
+        template = "(CAST(strftime('%%%%s', %(expressions)s) AS INTEGER) %%%% 300)"
+        return self.as_sql(compiler, connection, template=template, **context)
 
 
 class PostgresExclusion(ExclusionConstraint):

@@ -125,8 +125,13 @@ def visits_in(series: Series) -> list[Appointment]:
 
 
 def locked(appointment: Appointment) -> Appointment:
-    """The same visit as it is now, locked until the transaction ends."""
-    return Appointment.objects.select_for_update(of=("self",)).select_related(*_RELATED).get(pk=appointment.pk)
+    """The same visit as it is now, locked until the transaction ends.
+
+    Locked by itself and read afterwards: a read with joins that waits for the lock finds nothing on PostgreSQL when the visit
+    was given another room or clinician meanwhile, because it looks again at the visit and not at what it is joined with.
+    """
+    list(Appointment.objects.select_for_update().filter(pk=appointment.pk).order_by().values("pk"))
+    return Appointment.objects.select_related(*_RELATED).get(pk=appointment.pk)
 
 
 def steps_for(appointment: Appointment, now: datetime) -> list[str]:

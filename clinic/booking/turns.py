@@ -67,8 +67,8 @@ def give_back(offer: Offer, state: OfferState, *, by: User, now: datetime) -> No
 def locked_offer(offer: Offer) -> Offer:
     """The offer as it is now, locked until the transaction ends, after its queue's hour, so that turns follow one another."""
     list(Appointment.objects.select_for_update(of=("self",)).filter(pk=offer.freed_id).values("pk"))
-    rows = Offer.objects.select_for_update(of=("self",))
-    return rows.select_related(
+    list(Offer.objects.select_for_update().filter(pk=offer.pk).order_by().values("pk"))
+    return Offer.objects.select_related(
         "freed__clinician", "freed__site", "client__site", "visit_type", "visit__clinician", "visit__room",
         "visit__visit_type", "visit__site", "visit__client", "entry",
     ).get(pk=offer.pk)

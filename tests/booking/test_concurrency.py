@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import json
+import time
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from itertools import combinations
-from threading import Barrier
+from threading import Barrier, Event
 
 import psycopg
 import pytest
-from django.db import OperationalError, connections
+from django.db import OperationalError, connections, transaction
 from django.test import Client as Browser
 from django.utils import timezone
 
@@ -156,6 +157,30 @@ def test_bookings_moves_cancellations_and_returns_leave_no_overlap(cast, people,
         for row in Appointment.objects.filter(status__in=HOLDING) for need in claiming.needs(row) for cell in need[2]
     }
     assert set(Claim.objects.values_list("resource", "resource_id", "cell")) == expected
+
+
+def test_who_waits_for_a_visit_that_is_given_another_room_and_clinician_finds_it(cast, people, start):
+    """A read with joins that waited would find nothing on PostgreSQL: a cancellation beside a move ended in an error."""
+    by, now = cast.desk.user, timezone.now()
+    visit = book_visit(by=by, client=people[0], visit_type=cast.follow_up, clinician=cast.mina, start=start, now=now)
+    assert visit.room == cast.room
+    moved, cancelling = Event(), Event()
+
+    def move():
+        with transaction.atomic():
+            move_visit(by=by, appointment=visit, start=start, now=now, clinician=cast.theo, room=cast.hall)
+            moved.set()
+            cancelling.wait(10)
+            time.sleep(0.5)   # the other is waiting for the row by now
+
+    def cancel():
+        moved.wait(10)
+        cancelling.set()
+        return cancel_visit(by=by, appointment=visit, reason="client", now=now)
+
+    _, gone = at_once([move, cancel])
+    assert (gone.status, gone.room, gone.clinician, gone.version) == ("cancelled", cast.hall, cast.theo, 3)
+    assert not Claim.objects.exists()
 
 
 def broken_off(monkeypatch, times):

@@ -76,7 +76,7 @@ def test_booking_and_moving_take_as_many_statements_as_they_say(cast, now, djang
     # who is there, the savepoint that stands for the transaction (two), rooms, and the rows: visit, claims, trail, message
     with django_assert_num_queries(8 + lock):
         visit = book(TEN)
-    # beside these: the visit locked, older claims deleted, what it was; the message is looked for before it is queued
-    # (with a savepoint), and the app above looks for the reassessment of the visit
-    with django_assert_num_queries(17 + lock):
+    # beside these: the visit locked and read, older claims deleted, what it was; the message is looked for before it is
+    # queued (with a savepoint), and the app above looks for the reassessment of the visit
+    with django_assert_num_queries(18 + lock):
         move_visit(by=cast.desk.user, appointment=visit, start=TEN + timedelta(hours=2), now=now)

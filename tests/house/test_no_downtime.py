@@ -19,6 +19,7 @@ NAMED = {
     ("booking", "0006_names_of_visit_types"): BEFORE_RELEASE,
     ("booking", "0007_waitlist"): "AlterField changes choices only, which no database knows of",
     ("booking", "0010_group_visits"): BEFORE_RELEASE,
+    ("booking", "0011_agreed_local_time"): BEFORE_RELEASE,
     ("following", "0003_state_rules"): BEFORE_RELEASE,
     ("following", "0007_kept_going"): BEFORE_RELEASE,
     ("library", "0002_other_languages"): BEFORE_RELEASE,

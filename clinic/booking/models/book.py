@@ -7,8 +7,9 @@ import uuid
 from django.contrib.postgres.fields import RangeBoundary, RangeOperators
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.lookups import Exact
 
-from clinic.booking.constraints import PostgresExclusion, TsTzRange
+from clinic.booking.constraints import OffGrid, PostgresExclusion, TsTzRange
 from clinic.booking.vocab import HOLDING, AppointmentStatus, CancelReason, ChangeKind, MoveState, Resource
 from clinic.people.models import Client, Episode, Site, Staff, User
 
@@ -146,6 +147,9 @@ class Appointment(models.Model):
     booked_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     booked_at = models.DateTimeField()
     changed_at = models.DateTimeField(null=True, blank=True, help_text="iCalendar LAST-MODIFIED; empty: as it was booked")
+    offset_minutes = models.SmallIntegerField(
+        null=True, help_text="The site's clock at the start, from UTC, by the zone's rules of when the time was agreed"
+    )
     external_ref = models.CharField(max_length=64, blank=True)
 
     class Meta:
@@ -160,6 +164,7 @@ class Appointment(models.Model):
             models.CheckConstraint(
                 condition=Q(busy_from__lte=F("starts")) & Q(busy_until__gte=F("ends")), name="appointment_busy_covers"
             ),
+            models.CheckConstraint(condition=Exact(OffGrid(F("starts")), 0), name="appointment_starts_on_grid"),
             models.CheckConstraint(condition=Q(status__in=AppointmentStatus.values), name="appointment_status_known"),
             models.UniqueConstraint(
                 fields=["site", "external_ref"], condition=~Q(external_ref=""), name="appointment_external_ref_once"

@@ -7,8 +7,9 @@ import uuid
 from django.contrib.postgres.fields import RangeBoundary, RangeOperators
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.lookups import Exact
 
-from clinic.booking.constraints import PostgresExclusion, TsTzRange
+from clinic.booking.constraints import OffGrid, PostgresExclusion, TsTzRange
 from clinic.booking.models.book import MOST_PLACES, Room, VisitType
 from clinic.people.models import Site, Staff, User
 
@@ -47,6 +48,7 @@ class GroupVisit(models.Model):
             models.CheckConstraint(
                 condition=Q(busy_from__lte=F("starts")) & Q(busy_until__gte=F("ends")), name="group_visit_busy_covers"
             ),
+            models.CheckConstraint(condition=Exact(OffGrid(F("starts")), 0), name="group_visit_starts_on_grid"),
             _free("group_visit_clinician_free", "clinician"),
             _free("group_visit_room_free", "room"),
         ]

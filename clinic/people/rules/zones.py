@@ -50,6 +50,12 @@ def lenient_instant(day: date, at: time, zone_name: str) -> datetime:
     return datetime.combine(day, at.replace(tzinfo=None, fold=0)).replace(tzinfo=zone(zone_name)).astimezone(UTC)
 
 
+def offset_minutes(at: datetime, zone_name: str) -> int:
+    """How far the clock of that zone is from UTC at an instant, in whole minutes."""
+    offset = at.astimezone(zone(zone_name)).utcoffset()
+    return int((offset or timedelta(0)).total_seconds() // 60)
+
+
 def day_in(now: datetime, zone_name: str) -> date:
     """The calendar day that `now` falls on in that zone."""
     return now.astimezone(zone(zone_name)).date()
