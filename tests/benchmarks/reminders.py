@@ -2,9 +2,9 @@
 
 The sink is a mail server of its own process that writes each mail to a file and has it on the disk before it says yes, as
 RFC 5321 section 6.1 asks of a server that takes a mail over. Its own rate is that of the same letters, written beforehand,
-handed to it one after another through the same connection and library: nothing is claimed, asked or recorded. The sweeps leave
-by Django's backend that throws mail away, so that only our own work counts. Times are of the wall clock: two processes and
-the database's take part. INTERVALE_BENCH_MESSAGES measures fewer messages.
+handed to it one after another through the same connection and library: nothing is claimed, asked or recorded. The sweeps
+leave by Django's backend that throws mail away, so that only our own work counts. Times are of the wall clock: two processes
+and the database's take part. INTERVALE_BENCH_MESSAGES measures fewer messages.
 """
 
 from __future__ import annotations
