@@ -7,7 +7,7 @@ from datetime import datetime
 from clinic.people.rules import zones
 from clinic.reminders.kinds import Kind, Wording, register
 from clinic.reminders.models import Message
-from programs.prescribing.actions.plan_phase_messages import KIND
+from programs.prescribing.actions.plan_phase_messages import KICK_OFF_KIND, KIND
 from programs.prescribing.queries import revision_named, revision_on
 from programs.prescribing.vocab import ProgramStatus
 
@@ -22,7 +22,8 @@ def still_wanted(message: Message, now: datetime) -> str | None:
         return "program_paused"
     if program.status != ProgramStatus.ACTIVE:
         return "program_ended"
-    day = zones.day_in(message.not_after, program.client.zone)
+    told = message.due if message.kind == KICK_OFF_KIND else message.not_after
+    day = zones.day_in(told, program.client.zone)
     counting = revision_on(program, day)
     if counting is None or counting.pk != revision.pk:
         return "program_changed"
@@ -45,6 +46,21 @@ register(
                 "Hola, {first_name}:\n\na partir del {day} su plan cambia. Ábralo para ver qué le pide:\n{url}\n\n"
                 "Si algo no va bien, no siga forzando. Díganoslo antes.\n\n{clinic}, {phone}",
             ),
+        },
+    )
+)
+register(
+    Kind(
+        code=KICK_OFF_KIND,
+        label="A kick-off has had its days, to the clinician",
+        still_wanted=still_wanted,
+        needs_consent=False,
+        wordings={
+            "en": Wording(
+                "The kick-off of {first_name} was meant to end on {day}",
+                "The kick-off of {first_name} was meant to last until {day}. It goes on until you decide.\n\n"
+                "What speaks for thinning it out, or for more days, is here:\n{url}",
+            )
         },
     )
 )

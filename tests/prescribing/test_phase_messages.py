@@ -52,6 +52,24 @@ def test_nothing_is_promised_past_a_decision_that_is_open(program):
     assert phase_messages() == []
 
 
+def test_a_kick_off_that_waits_for_a_decision_is_told_to_the_clinician_on_its_last_day(program, plan, cast, now):
+    ending = Message.objects.get(kind="kick_off_end")
+    assert (ending.staff, ending.client) == (cast.mina, None)
+    assert ending.due == datetime(2026, 3, 8, 8, tzinfo=UTC)   # seven days from the second of March
+    assert ending.values == {"first_name": "Ada", "day": "8 March", "url": "/suggestions/"}
+    assert wanted(ending, ending.due) is None
+    revise_program(
+        by=cast.mina.user, program=program, plan=from_phase(plan, 2, date(2026, 3, 6)), effective_from=date(2026, 3, 6),
+        reason="Taper", based_on=1, now=now,
+    )
+    assert wanted(ending, ending.due) == "program_changed"
+    assert Message.objects.filter(kind="kick_off_end").count() == 1
+
+
+def test_a_kick_off_that_ends_by_date_needs_no_decision(dated):
+    assert not Message.objects.filter(kind="kick_off_end").exists()
+
+
 def test_planning_again_adds_nothing(dated, cast, now):
     assert plan_phase_messages(by=cast.mina.user, program=dated, now=now) == []
     assert len(phase_messages()) == 2

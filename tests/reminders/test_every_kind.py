@@ -11,7 +11,9 @@ HOLE = re.compile(r"\{\w+\}")
 # a client's consent is asked for what goes to a client; members of the practice read English
 OURS = [kind for kind in all_kinds() if not kind.still_wanted.__module__.startswith("tests.")]
 TO_CLIENTS = [kind for kind in OURS if kind.needs_consent]
-TO_STAFF = {"client_silent", "daily_digest", "mail_check", "reassessment_overdue", "record_opened", "red_flag"}
+TO_STAFF = {
+    "client_silent", "daily_digest", "kick_off_end", "mail_check", "reassessment_overdue", "record_opened", "red_flag",
+}
 LEFT_IN_ENGLISH = re.compile(r"\b(the|your|you|and|with|please|hello|visit|call|ring|is|are|to|if|not)\b", re.I)
 
 

@@ -1,4 +1,4 @@
-"""Tell the client the evening before their program thins."""
+"""Tell the client the evening before their program thins, and the clinician when a kick-off has had its days."""
 
 from __future__ import annotations
 
@@ -12,11 +12,14 @@ from clinic.people.models import Client, User
 from clinic.people.rules import zones
 from clinic.reminders.actions.queue_message import queue_message
 from clinic.reminders.models import Message
-from programs.prescribing.models import Program
+from programs.prescribing.models import Program, Revision
 from programs.prescribing.queries import newest_revision, plan_of
-from programs.prescribing.rules.plan import phase_starts
+from programs.prescribing.rules.plan import Plan, phase_starts
 
 KIND = "phase_change"
+KICK_OFF_KIND = "kick_off_end"
+MORNING = time(8)     # of the kick-off's last day, in the client's zone
+DECIDE_FOR = timedelta(days=3)   # later the suggestions say it better
 EVENING = time(18)    # the client's zone
 TOO_LATE = time(12)   # on the day itself; after it the message would tell of yesterday
 _DAY = {"en": "l j F", "es": r"l j \d\e F"}
@@ -27,7 +30,7 @@ def plan_phase_messages(*, by: User, program: Program, now: datetime) -> list[Me
     """Queue one message for each taper or maintenance phase of the newest revision whose first day is known and ahead.
 
     Once per program, revision and phase. Due at 18:00 the evening before, in the client's zone; at once when that
-    has passed and the day has not begun.
+    has passed and the day has not begun. A kick-off that waits for a decision is told to the clinician on its last day.
     """
     revision = newest_revision(program)
     client = program.client
@@ -46,7 +49,24 @@ def plan_phase_messages(*, by: User, program: Program, now: datetime) -> list[Me
         )
         if message:
             queued.append(message)
-    return queued
+    ending = _kick_off_end(by, program, revision, plan, now)
+    return [*queued, ending] if ending else queued
+
+
+def _kick_off_end(by: User, program: Program, revision: Revision, plan: Plan, now: datetime) -> Message | None:
+    """To the clinician, for it goes on until they decide."""
+    phase, zone = plan.phases[0], program.client.zone
+    if phase.kind != "kick_off" or phase.advance != "by_decision" or phase.days is None:
+        return None
+    last_day = plan.anchor + timedelta(days=phase.days - 1)
+    due = zones.lenient_instant(last_day, MORNING, zone)
+    if due <= now:
+        return None
+    return queue_message(
+        by=by, kind=KICK_OFF_KIND, to=program.clinician, about=f"revision:{revision.public_id}",
+        dedup_key=f"{KICK_OFF_KIND}:{program.public_id}:{revision.number}", due=due, not_after=due + DECIDE_FOR, now=now,
+        values={"first_name": program.client.given_name, "day": f"{last_day.day} {last_day:%B}", "url": "/suggestions/"},
+    )
 
 
 def _spoken(day: date, client: Client) -> str:
