@@ -19,9 +19,10 @@ from programs.following.rules.course import PauseSpan
 from programs.following.rules.earlier import paused_days
 from programs.following.rules.entry import SessionEntry
 from programs.library.rules.dose import Span
+from programs.prescribing.actions.end_program import end_program
 from programs.prescribing.actions.prescribe_program import prescribe_program
 from programs.prescribing.actions.revise_program import revise_program
-from programs.prescribing.models import Pause, Revision
+from programs.prescribing.models import Pause, Program, Revision
 from programs.prescribing.rules.plan import PhasePlan
 from tests.following.conftest import BRIDGE, START, hip_plan
 from tests.following.test_nothing_by_itself import WORK, forget
@@ -197,3 +198,22 @@ def test_a_tally_is_the_same_in_any_order_and_in_parts(rows, cut, dice):
     assert tally(days[:cut], today) + tally(days[cut:], today) == whole
     assert whole - tally(days[:cut], today) == tally(days[cut:], today)
     assert Tally.of(whole.days, whole.silent, whole.asked, whole.done, whole.credit, whole.least) == whole
+
+
+@pytest.mark.parametrize("late", [3, 20, 60])
+def test_a_late_log_of_a_program_that_has_ended(cast, long, now, ways, late):
+    """The phone came back after the discharge: days and state of the last day still come to what the whole comes to."""
+    forget()
+    told(cast, long, now, [(40, 9)], [1, 2, 4])
+    end_program(by=cast.mina.user, program=long, status="completed", now=now + timedelta(days=DAYS))
+    at, taken = now + timedelta(days=DAYS + late), ways["recent"]
+    revision = Revision.objects.filter(program=long).latest("number")
+    for day in (DAYS - 1, 44):
+        log_sessions(by=cast.ada.user, program=long, now=at, entries=[SessionEntry(
+            UUID(int=8100 + day), 0, revision.public_id, START + timedelta(days=day), pain_during=3, items=WORK[0]
+        )])
+        quick = stored()
+        follow_program(program=Program.objects.get(pk=long.pk), now=at)
+        assert stored() == quick
+    assert ways["recent"] > taken
+    assert rebuild_following(now=at).differences == []
