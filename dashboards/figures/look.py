@@ -50,6 +50,17 @@ def nothing(title: str) -> go.Figure:
     return fig
 
 
+FEW = 10
+
+
+def whole_ticks(fig: go.Figure) -> go.Figure:
+    """The figure; an axis that counts up to FEW has a tick for each number, where fractions would all be written alike."""
+    for name, values in (("xaxis", [trace.x for trace in fig.data]), ("yaxis", [trace.y for trace in fig.data])):
+        if fig.layout[name].tickformat == "d" and sum(max(each, default=0) for each in values if each is not None) <= FEW:
+            fig.layout[name].update(dtick=1)
+    return fig
+
+
 def plain(text: str) -> str:
     """Text of a person's making: what looks like mark-up is shown as it was written."""
     return escape(text, quote=False)

@@ -15,6 +15,7 @@ from django.utils import timezone
 from clinic.people.access import me
 from clinic.people.rules import zones
 from clinic.people.vocab import Role
+from dashboards.figures.look import whole_ticks
 from dashboards.read_models.people import chosen_clinician, clinicians, staff_zone
 
 VIEWERS = (Role.CLINICIAN, Role.LEAD)
@@ -62,4 +63,4 @@ class Chart:
 
 def chart(name: str, figure: go.Figure, *, wide: bool = False, key: list[tuple[str, str]] | None = None) -> Chart:
     """The figure as plain values, its title as the heading."""
-    return Chart(name, unescape(figure.layout.title.text), json.loads(figure.to_json()), wide, key or [])
+    return Chart(name, unescape(figure.layout.title.text), json.loads(whole_ticks(figure).to_json()), wide, key or [])

@@ -8,7 +8,7 @@ from uuid import UUID
 import pytest
 
 from dashboards.figures import adherence, overdue, progression
-from dashboards.figures.look import plain
+from dashboards.figures.look import plain, whole_ticks
 from dashboards.read_models.rows import (
     BAND_ORDER,
     AdherenceRow,
@@ -171,3 +171,10 @@ def test_what_is_hovered_is_said_in_words():
     said = ("due, booked", "due, not booked yet", "overdue for", "at it for")
     for fig in (overdue.coming([WeekDue(MONDAYS[0], 1, 1)]), ageing([review(1)]), levels([item()])):
         assert all(any(words in trace.hovertemplate for words in said) for trace in fig.data)
+
+
+@pytest.mark.parametrize(("programs", "step"), [(1, 1), (10, 1), (11, None)])
+def test_a_few_are_counted_one_by_one_along_the_axis(programs, step):
+    fig = whole_ticks(progression.phases({"taper": programs}))
+    assert fig.layout.xaxis.dtick == step
+    assert whole_ticks(adherence.heat_map([], MONDAYS, {})).layout.xaxis.dtick is None
