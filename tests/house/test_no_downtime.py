@@ -75,7 +75,7 @@ def _counts() -> dict[str, int]:
 
 
 @pytest.mark.django_db(transaction=True)
-def test_the_newest_step_of_each_app_goes_back_and_forth_over_rows_and_every_wall_stands_again(cast):
+def test_the_newest_step_of_each_app_goes_back_and_forth_over_rows(cast):
     """On SQLite a column that goes takes the hand-made triggers of its table along: the way back must set them up anew."""
     rows, stood = _counts(), walls(connection)
     loader = MigrationLoader(connection)

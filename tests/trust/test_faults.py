@@ -95,6 +95,89 @@ FAULTS: dict[str, tuple[str, ...] | str] = {
         "tests/reminders/test_wording.py::test_a_value_is_never_read_as_a_template",
         "tests/booking/test_feeds.py::test_the_lines_are_as_the_standard_wants_them",
     ),
+    # running: `tests/faults/` does these to real processes
+    "a line break in a name: no header of a mail, no property of a calendar": (
+        "tests/reminders/test_smtp.py::test_a_letter_arrives_with_its_reference_and_its_accents",
+        "tests/booking/test_feeds.py::test_the_lines_are_as_the_standard_wants_them",
+    ),
+    "killed before, during and after the mail server's answer: once, or counted as sent again, or visibly in doubt": (
+        "tests/faults/test_full_stack.py::test_a_worker_child_is_killed_while_the_mail_server_has_the_letter",
+        "tests/faults/test_full_stack.py::test_the_worker_is_killed_before_the_mail_server_has_the_letter",
+        "tests/faults/test_full_stack.py::test_a_mail_server_takes_the_letter_and_never_says_so",
+        "tests/faults/test_one_process.py::test_the_one_process_is_killed_in_a_delivery_and_starts_again_with_nothing_lost",
+        "tests/reminders/test_killed_worker.py::test_a_worker_killed_in_a_delivery_loses_nothing_and_doubles_nothing",
+    ),
+    "beat or web killed": (
+        "tests/faults/test_full_stack.py::test_beat_is_killed_and_rings_still_deliver_while_health_says_so_in_time",
+        "tests/faults/test_full_stack.py::test_the_web_is_killed_in_mid_request_and_the_same_request_again_books_once",
+    ),
+    "Redis emptied, gone, silent, full: bookings and logs go on, the page of health says which": (
+        "tests/faults/test_full_stack.py::test_redis_fails_and_people_go_on",
+        "tests/project/test_steady_cache.py::test_a_redis_that_says_nothing_is_waited_for_once",
+        "tests/reminders/test_bell.py::test_a_dead_broker_is_logged_and_does_not_hold_up_the_request",
+    ),
+    "two beats and two workers": (
+        "tests/faults/test_full_stack.py::test_two_beats_and_two_workers_send_each_message_once",
+    ),
+    "a worker that lives and hears nothing: an alarm in five minutes at most": (
+        "tests/faults/test_full_stack.py::test_a_worker_that_is_alive_but_deaf_raises_the_alarm",
+    ),
+    "a mail server that says not now, no, or is not there": (
+        "tests/faults/test_full_stack.py::test_a_mail_server_says_not_now_and_no",
+        "tests/faults/test_full_stack.py::test_the_mail_server_goes_away_and_comes_back",
+        "tests/reminders/test_smtp.py::test_a_refusal_is_passing_or_for_good_by_its_code",
+        "tests/reminders/test_smtp.py::test_a_server_without_tls_is_not_used_when_tls_is_asked_for",
+        "tests/reminders/test_deliver.py::test_a_mail_server_that_cannot_be_used_burns_no_attempts",
+    ),
+    "a gateway that lies: fine with an error in it, nonsense, the same report thrice, a report too early, a forged one": (
+        "tests/faults/test_full_stack.py::test_a_gateway_lies",
+        "tests/faults/test_full_stack.py::test_a_report_comes_before_the_answer_and_before_the_record",
+    ),
+    "consent, address, visit or person changed between queueing and sending: asked again under lock": (
+        "tests/reminders/test_deliver.py::test_consent_withdrawn_after_queueing_is_seen_at_sending",
+        "tests/reminders/test_deliver.py::test_a_client_changed_after_queueing_is_seen_at_sending",
+        "tests/reminders/test_deliver.py::test_a_changed_address_is_the_one_that_is_used",
+        "tests/reminders/test_deliver.py::test_a_message_that_is_no_longer_wanted_says_why",
+    ),
+    "quiet hours over both changes of the clock": (
+        "tests/reminders/test_clock_changes.py::test_quiet_hours_end_when_the_wall_says_so",
+        "tests/reminders/test_deliver.py::test_quiet_hours_that_end_too_late_skip_it",
+    ),
+    "six hours without a worker: what came too late is left out, one digest a day": (
+        "tests/reminders/test_deliver.py::test_a_late_reminder_expires",
+        "tests/reminders/test_digest.py::test_it_comes_once_a_day_however_often_it_is_planned",
+        "tests/reminders/test_digest.py::test_it_is_useless_at_noon_and_can_be_left_off",
+    ),
+    "five hundred at nine: by the pace allowed, in order, no channel holds up another": (
+        "tests/reminders/test_pace.py::test_five_hundred_at_nine_leave_at_their_pace_in_the_order_in_which_they_were_due",
+        "tests/reminders/test_pace.py::test_a_channel_that_is_down_or_slow_holds_up_no_other",
+    ),
+    "the database restarts in mid-request: told when to come again, done once, connections heal": (
+        "tests/faults/test_full_stack.py::test_the_database_restarts_in_mid_request",
+        "tests/people/test_trouble.py::test_a_write_that_dies_before_its_answer_leaves_nothing_and_the_same_request_does_it_once",
+        "tests/people/test_trouble.py::test_only_what_the_database_took_back_is_done_again_at_once",
+    ),
+    "SQLite on a full, a read-only, a locked disk; twenty writers; a long reader": (
+        "tests/faults/test_no_room.py::test_a_full_disk_says_so_and_what_is_stored_can_be_read_and_it_goes_on_with_room",
+        "tests/faults/test_no_room.py::test_a_read_only_disk_says_so_and_what_is_stored_can_be_read",
+        "tests/faults/test_no_room.py::test_a_lock_that_outlasts_the_patience_is_answered_with_when_to_come_again",
+        "tests/faults/test_no_room.py::test_twenty_writers_at_once_are_all_served",
+        "tests/faults/test_no_room.py::test_a_long_reader_does_not_hold_writers_up_and_the_log_shrinks_again",
+    ),
+    "a copy made while people write, brought into an empty machine; who was erased since; what waited to be sent": (
+        "tests/trust/test_moving.py::test_a_copy_made_while_people_write_is_of_one_moment",
+        "tests/trust/test_moving.py::test_the_drill_into_a_new_machine",
+        "tests/trust/test_moving.py::test_whoever_was_erased_since_is_taken_out_again_before_anybody_can_look",
+    ),
+    "files of clients in a copy": "There are none: nobody can upload anything, and drawings and handouts are made when asked for.",
+    "a migration while the clinic works, forth and back over rows": (
+        "tests/house/test_no_downtime.py::test_every_migration_adds_or_is_named_with_its_reason",
+        "tests/house/test_no_downtime.py::test_the_newest_step_of_each_app_goes_back_and_forth_over_rows",
+        "tests/faults/test_busy_table.py::test_a_table_in_use_is_not_waited_for_and_the_migration_is_whole_afterwards",
+    ),
+    "another secret key": (
+        "tests/people/test_key_rotation.py::test_a_session_lives_through_a_change_of_key_when_its_owner_comes_back_in_time",
+    ),
     # access
     "any route by anybody, with one's own things and another's": (
         "tests/access/test_matrix.py::test_the_row_holds",
