@@ -29,6 +29,7 @@ from urllib.parse import urlsplit
 
 ROOT = Path(__file__).resolve().parents[2]
 DAYS, PEOPLE = 4, 40
+PAUSE = 0.02   # seconds between one client's attempts, so that all have their turn
 HOLDING = {"pending", "booked", "arrived", "checked-in", "fulfilled"}
 
 
@@ -233,6 +234,7 @@ def _one_process(job: tuple[int, int, int, float, str]) -> None:
             finally:
                 if pooled:
                     connection.close()   # back to the pool
+        time.sleep(PAUSE)   # somebody else has their turn
 
     def one(number: int):
         started.wait()   # all of them are there before the first does anything
