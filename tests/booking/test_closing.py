@@ -72,9 +72,11 @@ def test_nothing_is_free_on_a_closed_day_until_it_is_opened_again(cast):
 
 
 def test_a_day_with_visits_is_not_closed_over_them(cast):
-    book(cast)
-    with pytest.raises(Refusal, match="A visit is booked on that day"):
+    visit = book(cast)
+    with pytest.raises(Refusal, match=r"A visit is booked on that day \(3 March 10:00\)") as caught:
         close(cast, TUESDAY)
+    assert caught.value.status == 409
+    assert caught.value.numbers["visits"] == [{"id": str(visit.public_id), "starts": visit.starts.isoformat()}]
     assert close(cast, TUESDAY, TUESDAY + timedelta(days=1)) == (1, [(TUESDAY, 1)])
     with pytest.raises(Refusal, match="over"):
         close(cast, date(2026, 3, 1))
@@ -88,8 +90,10 @@ def test_extra_hours_are_open_even_on_a_closed_day(cast):
     row = add_extra_hours(by=cast.desk.user, starts=start, ends=start + timedelta(hours=2), **hours)
     assert {each.clinician for each in found(cast, SATURDAY)} == {cast.mina}
     book(cast, start)
-    with pytest.raises(Refusal, match="A visit is booked in those hours"):
+    with pytest.raises(Refusal, match=r"A visit is booked in those hours \(7 March 10:00\)") as caught:
         remove_special_hours(by=cast.desk.user, row=row, now=NOW)
+    assert (caught.value.status, len(caught.value.numbers["visits"])) == (409, 1)
+    assert SpecialHours.objects.filter(pk=row.pk).exists(), "no visit is left outside hours"
     for bad in ((start, start), (start, start - timedelta(hours=1)), (start, start + timedelta(seconds=90))):
         with pytest.raises(Refusal):
             add_extra_hours(by=cast.desk.user, starts=bad[0], ends=bad[1], **hours)

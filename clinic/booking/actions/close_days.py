@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from clinic.booking import inside
 from clinic.booking.models import Appointment, SpecialHours
 from clinic.booking.queries import UPCOMING
 from clinic.people import audit
@@ -22,20 +23,21 @@ def close_days(
     """Close each (day, name); one that is closed already stays as it is. Returns how many were closed, and the days
     that were left open because visits are booked on them, with how many.
 
-    Refusal `invalid` (400) for a day that is over or a name that is too long; `visits_inside` (409) when there is
-    one day only and visits are booked on it.
+    Refusal `invalid` (400) for a day that is over or a name that is too long; `visits_inside` (409) with visits= when
+    there is one day only and visits are booked on it.
     """
     today = zones.day_in(now, site.zone)
     if any(day < today for day, _ in days):
         raise Refusal("invalid", "That day is over.", status=400, fields={"day": "Choose a day that is still to come."})
     if any(not name.strip() or len(name) > 80 or "\x00" in name for _, name in days):
         raise Refusal("invalid", "Say why.", status=400, fields={"name": "Say why, in 80 characters at most."})
-    closed, left = 0, []
+    closed, left, found = 0, [], []
     for day, name in days:
         begin, end = zones.day_bounds(day, site.zone)
-        inside = Appointment.objects.filter(site=site, status__in=UPCOMING, starts__lt=end, ends__gt=begin).count()
-        if inside:
-            left.append((day, inside))
+        rows = Appointment.objects.filter(site=site, status__in=UPCOMING, starts__lt=end, ends__gt=begin)
+        found = list(rows.select_related("site"))
+        if found:
+            left.append((day, len(found)))
             continue
         values = {"ends": end, "name": name.strip()}
         row, made = SpecialHours.objects.get_or_create(site=site, starts=begin, is_open=False, defaults=values)
@@ -46,6 +48,5 @@ def close_days(
                 day=day.isoformat(),
             )
     if left and len(days) == 1:
-        count = "A visit is" if left[0][1] == 1 else f"{left[0][1]} visits are"
-        raise Refusal("visits_inside", f"{count} booked on that day. Move or cancel first, then close.", status=409)
+        raise inside.refuse(found, "on that day", "Move or cancel first, then close.")
     return closed, left
