@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from clinic.people.vocab import BodySide, ConditionCode, Region
+from clinic.people.vocab import BodySide, ConditionCode, CorrectionReason, Region
 
 LANGUAGES = [("en", "English"), ("es", "Español")]
 
@@ -40,6 +40,19 @@ class ClientForm(forms.Form):
         if len(sites) == 1:
             self.fields["site"].widget = forms.HiddenInput()
             self.fields["site"].initial = sites[0][0]
+
+
+class DetailsForm(forms.Form):
+    given_name = forms.CharField(label="First name", max_length=120)
+    family_name = forms.CharField(label="Family name", max_length=120, required=False)
+    birth_date = forms.DateField(
+        label="Birth date", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    email = forms.CharField(label="Mail address", max_length=254, required=False)
+    phone = forms.CharField(label="Phone", max_length=40, required=False)
+    language = forms.ChoiceField(label="Language", choices=LANGUAGES)
+    zone = forms.CharField(label="Time zone", max_length=64, help_text="As in Europe/London.")
+    why = forms.ChoiceField(label="How it came up", choices=CorrectionReason.choices)
 
 
 class EpisodeForm(forms.Form):

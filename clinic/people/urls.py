@@ -13,6 +13,7 @@ urlpatterns = [
     path("clients/", views.clients, name="clients"),
     path("clients/new/", views.new_client, name="new_client"),
     path("clients/<uuid:public_id>/", views.client, name="client"),
+    path("clients/<uuid:public_id>/details/", views.details, name="details"),
     path("clients/<uuid:public_id>/consent/", views.consent, name="consent"),
     path("clients/<uuid:public_id>/conditions/", views.conditions, name="conditions"),
     path("clients/<uuid:public_id>/episodes/new/", views.new_episode, name="new_episode"),

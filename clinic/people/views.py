@@ -19,12 +19,13 @@ from django.views.decorators.http import require_http_methods
 from clinic.people import queries
 from clinic.people.access import STAFF, me, page
 from clinic.people.actions.consume_link import consume_link
+from clinic.people.actions.correct_client import NAMES, correct_client
 from clinic.people.actions.go_round import go_round
 from clinic.people.actions.open_episode import open_episode
 from clinic.people.actions.register_client import register_client
 from clinic.people.actions.set_conditions import set_conditions
 from clinic.people.actions.set_consent import set_consent
-from clinic.people.forms import ClientForm, EpisodeForm, put_refusal
+from clinic.people.forms import ClientForm, DetailsForm, EpisodeForm, put_refusal
 from clinic.people.navigation import START
 from clinic.people.paging import page_of
 from clinic.people.refusal import Refusal
@@ -81,6 +82,26 @@ def new_client(request: HttpRequest) -> HttpResponse:
             messages.success(request, f"{client.name} is registered. Next: open an episode.")
             return redirect("people:new_episode", public_id=client.public_id)
     return render(request, "people/new_client.html", {"form": form, "refusal": refusal}, status=400 if refusal else 200)
+
+
+@page(*STAFF, methods=("GET", "POST"))
+def details(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Set right who a client is and how they are reached."""
+    person = queries.client_for(me(request), public_id)
+    form = DetailsForm(request.POST or None, initial={name: getattr(person, name) for name in NAMES})
+    refusal = None
+    if request.method == "POST" and form.is_valid():
+        try:
+            changed = correct_client(by=me(request), client=person, now=timezone.now(), **form.cleaned_data)
+        except Refusal as refused:
+            refusal = refused
+            put_refusal(form, refused.fields)
+        else:
+            messages.success(request, "Set right. It is noted who did it." if changed else "Nothing was different.")
+            return redirect("people:client", public_id=public_id)
+    status = 200 if request.method == "GET" else refusal.status if refusal else 400
+    context = {"form": form, "refusal": refusal, "client": person}
+    return render(request, "people/details.html", context, status=status)
 
 
 @page(*STAFF)

@@ -11,6 +11,14 @@ class Role(TextChoices):
     SYSTEM = "system", "System"
 
 
+class CorrectionReason(TextChoices):
+    """How it came up that something was wrong."""
+
+    CLIENT_ASKED = "client_asked", "The client asked for it"
+    CHANGED = "changed", "It has changed"
+    OUR_MISTAKE = "our_mistake", "We had it wrong"
+
+
 class EpisodeStatus(TextChoices):
     """FHIR R4 EpisodeOfCare.status."""
 

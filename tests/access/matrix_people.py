@@ -17,6 +17,13 @@ def opening(cast):
     return {"lead": str(cast.mina.public_id), "region": "hip", "side": "left", "complaint": "Stiff hip"}
 
 
+def righting(cast):
+    return {
+        "given_name": "Ada", "family_name": "Quill", "birth_date": "1984-05-18", "email": cast.ada.email,
+        "phone": "07700 900199", "language": "es", "zone": "Europe/London", "why": "client_asked",
+    }
+
+
 # fmt: off
 #                                              anonymous ada bo desk mina theo lead deactivated
 ROWS = [
@@ -26,6 +33,8 @@ ROWS = [
     Row("GET", "people:new_client",            (302, 404, 404, 200, 200, 200, 404, 302)),
     Row("POST", "people:new_client",           (302, 404, 404, 302, 302, 302, 404, 302), body=registering),
     Row("GET", "people:client",                (302, 404, 404, 200, 200, 404, 200, 302), make=ada),
+    Row("GET", "people:details",               (302, 404, 404, 200, 200, 404, 200, 302), make=ada),
+    Row("POST", "people:details",              (302, 404, 404, 302, 302, 404, 302, 302), make=ada, body=righting),
     Row("POST", "people:consent",              (302, 404, 404, 302, 302, 404, 404, 302), make=ada,
         body=lambda cast: {"channel": "email", "granted": "0"}),
     Row("POST", "people:conditions",           (302, 404, 404, 404, 302, 404, 404, 302), make=ada,

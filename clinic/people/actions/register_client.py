@@ -38,7 +38,7 @@ def register_client(
     The desk registers without answers about health. Refusal `invalid` (400) names the fields; `email_taken` (409) when the
     address belongs to somebody else.
     """
-    values, wrong = _clean(site, given_name, family_name, email, phone, zone, birth_date, now)
+    values, wrong = clean(site, given_name, family_name, email, phone, zone, birth_date, now)
     unknown = [code for code in conditions if code not in ConditionCode.values]
     if unknown:
         wrong["conditions"] = f"{unknown[0]} is not a screening answer we know."
@@ -69,9 +69,10 @@ def register_client(
     return client
 
 
-def _clean(
+def clean(
     site: Site, given: str, family: str, email: str, phone: str, zone: str, born: date | None, now: datetime
 ) -> tuple[dict[str, str], dict[str, str]]:
+    """(values in their stored form, what is wrong by field)."""
     values: dict[str, str] = {}
     wrong: dict[str, str] = {}
 
