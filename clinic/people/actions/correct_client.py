@@ -23,8 +23,8 @@ def correct_client(
 ) -> tuple[str, ...]:
     """Write what differs; the names of the fields that did. The trail holds these names and why, never what stood there.
 
-    An address that a client signs in with opens their whole record, so only the lead changes it. Refusal `invalid` (400) names
-    the fields; `email_taken` (409) when the address belongs to somebody else.
+    An address that a client signs in with opens their whole record, so only the lead changes it. Refusal `invalid` (400)
+    names the fields; `email_taken` (409) when the address belongs to somebody else.
     """
     if by.role not in (Role.FRONT_DESK, Role.CLINICIAN, Role.LEAD):
         raise NotThere
@@ -57,7 +57,7 @@ def correct_client(
 
 
 def _sign_in_by(client: Client, address: str) -> None:
-    if User.objects.filter(email=address).exclude(pk=client.user_id).exists():
+    if User.objects.filter(email=address).exclude(client=client).exists():
         said = "Somebody else signs in with this mail address."
         raise Refusal("email_taken", said, fields={"email": said})
     if client.user is None:
