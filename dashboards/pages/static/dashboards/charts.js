@@ -5,10 +5,14 @@
   const colour = (name) => style.getPropertyValue(name).trim();
   const config = { displayModeBar: false, responsive: true };   /* the buttons below a chart save it: they have words */
 
-  const themed = (layout) => {
+  const NARROW = 500;   /* pixels, below which the names of seven days run into each other */
+  const themed = (layout, width) => {
     const own = { ...layout };
     const axis = { gridcolor: colour("--line"), linecolor: colour("--line-strong"), tickfont: { color: colour("--ink") } };
-    for (const name of Object.keys(own).filter((key) => /^[xy]axis\d*$/.test(key))) own[name] = { ...own[name], ...axis };
+    for (const name of Object.keys(own).filter((key) => /^[xy]axis\d*$/.test(key))) {
+      own[name] = { ...own[name], ...axis };
+      if (name[0] === "x" && own[name].nticks && width < NARROW) own[name].nticks = Math.min(own[name].nticks, 4);
+    }
     own.font = { ...own.font, color: colour("--ink") };
     own.hoverlabel = { ...own.hoverlabel, bgcolor: colour("--card"), bordercolor: colour("--line-strong"), font: { color: colour("--ink") } };
     delete own.title;   /* the page shows it as the heading, where it wraps and is read aloud */
@@ -22,7 +26,7 @@
   const draw = () => Promise.all(places().map((place) => {
     const figure = figureOf(place);
     place.style.height = `${figure.layout.height}px`;   /* plotly.js forgets a height while it takes in a new width */
-    return Plotly.react(place, figure.data, themed(figure.layout), config);
+    return Plotly.react(place, figure.data, themed(figure.layout, place.clientWidth), config);
   }));
 
   /* A picture stands alone: its finding is written on it, over a ground of its own. */
@@ -35,7 +39,7 @@
     const card = button.closest("figure"), place = card.querySelector("[data-figure]");
     const figure = figureOf(place), width = Math.max(640, place.clientWidth), format = button.dataset.save;
     const lines = wrapped(figure.layout.title.text, Math.floor(width / 9)), head = 22 * lines.length + 12;
-    const layout = themed(figure.layout);
+    const layout = themed(figure.layout, width);
     layout.paper_bgcolor = colour("--card");
     layout.title = { text: lines.join("<br>"), x: 0, xref: "container", xanchor: "left", y: 1, yref: "container", yanchor: "top",
                      pad: { l: 12, t: 12 }, font: { size: 17, color: colour("--ink") } };
