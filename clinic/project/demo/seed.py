@@ -109,8 +109,9 @@ def _register(practice: Practice, number: int, at: datetime, dice: random.Random
     given = people.GIVEN[number % len(people.GIVEN)]
     family = people.FAMILY[(number * 7 + number // len(people.GIVEN)) % len(people.FAMILY)]
     conditions = ("osteoporosis",) if number % 17 == 5 else ("heart_disease",) if number % 19 == 7 else ()
+    by = practice.clinicians[0].user if conditions else practice.desk.user   # answers about health are a clinician's to note
     return register_client(
-        by=practice.desk.user, site=practice.site, given_name=given, family_name=family, now=at,
+        by=by, site=practice.site, given_name=given, family_name=family, now=at,
         birth_date=date(dice.randint(1946, 2004), dice.randint(1, 12), dice.randint(1, 28)),
         email=f"client{number + 1:03d}@tidewater.example", phone=f"07700 900{number + 100:03d}",
         language="es" if number % 13 == 8 else "en", conditions=conditions, consent_email=number % 8 != 6,
