@@ -52,7 +52,8 @@ def _tables() -> list[Any]:
 
     return [
         people.User, people.Staff, people.Staff.sites.through, booking.Room, booking.WorkingHours, people.Client,
-        people.Consent, people.Condition, people.Episode, booking.Appointment, booking.Claim, visits.Visit, visits.Result,
+        people.Consent, people.Condition, people.Episode, booking.GroupVisit, booking.GroupPlace, booking.Appointment,
+        booking.Claim, visits.Visit, visits.Result,
         visits.Reassessment, prescribing.Program, prescribing.Revision, prescribing.Phase, prescribing.Item,
         prescribing.Pause, following.SessionLog, following.ItemLog, following.MorningAnswer,
         following.DayRecord, following.PhaseRun, following.ItemRun, following.RibbonRow, following.ProgramState,
