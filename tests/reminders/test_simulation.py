@@ -47,6 +47,7 @@ scripts = st.tuples(
 # kept: scripts that failed once, here or with the line that they are about taken out
 LONDON = "Europe/London"
 KEPT = {
+    "taken at the very last moment at which it is of use": (STARTS[2], [("book", "ada", 0, 9)] * 3, [], LONDON),
     "killed after the sixth of twelve: five are known to have left": (
         STARTS[2], [("burst", "once", 12), ("pass_hours", 1), ("retry",), ("pass_hours", 1)],
         ["ok"] * 5 + ["killed after"], LONDON,
