@@ -19,11 +19,11 @@ NOW = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 COPIED_ROLES = ("clinician", "client")
 
 
-def pattern(*, seed: int = SEED, now: datetime = NOW) -> None:
+def pattern(*, seed: int = SEED, now: datetime = NOW, months: int = MONTHS) -> None:
     """Tell the pattern into an empty migrated database."""
     from clinic.project.demo.seed import seed_demo
 
-    seed_demo(clients=PATTERN, months=MONTHS, seed=seed, now=now)
+    seed_demo(clients=PATTERN, months=months, seed=seed, now=now)
 
 
 def grow(*, have: int, want: int) -> None:

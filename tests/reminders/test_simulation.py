@@ -48,6 +48,9 @@ scripts = st.tuples(
 LONDON = "Europe/London"
 KEPT = {
     "taken at the very last moment at which it is of use": (STARTS[2], [("book", "ada", 0, 9)] * 3, [], LONDON),
+    "a worker slower than its lease, and the one that takes over dies": (
+        STARTS[0], [("burst", "urgent", 13), ("pass_hours", 15)], ["slow", "ok", "killed after", "ok", "ok", "lost"], LONDON,
+    ),
     "killed after the sixth of twelve: five are known to have left": (
         STARTS[2], [("burst", "once", 12), ("pass_hours", 1), ("retry",), ("pass_hours", 1)],
         ["ok"] * 5 + ["killed after"], LONDON,
