@@ -37,6 +37,7 @@ steps = st.one_of(
     st.tuples(st.just("retry")),
     st.tuples(st.just("away"), st.sampled_from([1, 6, 30])),
     st.tuples(st.just("pass_hours"), st.sampled_from([1, 1, 3, 15, 40])),
+    st.tuples(st.just("pass_days"), st.sampled_from([2, 7])),
     st.tuples(st.just("kill"), st.sampled_from(["claimed", "judged"])),
 )
 scripts = st.tuples(
