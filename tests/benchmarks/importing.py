@@ -57,11 +57,11 @@ def measure() -> list[Measured]:
     ]
 
 
-def figure(rows: int, took: float, against: float, engine: str = "PostgreSQL") -> Measured:
-    """What is promised of the import."""
+def figure(rows: int, took: float, against: float, engine: str = "PostgreSQL", most: float | None = 5.0) -> Measured:
+    """The import against bare writing; `most` is what is promised."""
     return Measured(
         f"importing {rows:,} rows of home logs, {rows // 1000:,} faulty, with days and suggestions, on {engine}", took,
-        "the same rows by a bare executemany", against, 5.0,
+        "the same rows by a bare executemany", against, most,
     )
 
 
