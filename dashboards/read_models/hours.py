@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 import numpy as np
-from django.db.models import F, Func, IntegerField, Q, Value
+from django.db.models import Count, F, Func, IntegerField, Q, Value
 
 from clinic.booking import availability
 from clinic.booking.models import Appointment, GroupVisit, VisitType
@@ -72,10 +72,10 @@ def _monday(now: datetime, zone: str) -> date:
 def _due(user: User, today: date, mondays: Sequence[date]) -> Counter[tuple[int, date]]:
     """Open reassessments without a visit by (clinician who leads the episode, week they are due in); one query."""
     rows = overdue_list(user, today, None).filter(appointment__isnull=True, due__lt=mondays[-1] + timedelta(weeks=1))
-    return Counter(
-        (lead, max(due - timedelta(days=due.weekday()), mondays[0]))
-        for lead, due in rows.values_list("episode__lead", "due")
-    )
+    found: Counter[tuple[int, date]] = Counter()
+    for lead, due, number in rows.order_by().values_list("episode__lead", "due").annotate(Count("pk")):
+        found[lead, max(due - timedelta(days=due.weekday()), mondays[0])] += number
+    return found
 
 
 def _rows(
