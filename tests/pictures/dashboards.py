@@ -57,6 +57,8 @@ def practice(size: int) -> Iterator[str]:
         finally:
             process.terminate()
             process.wait()
+            if size == SIZES[-1]:
+                _dropped(server)
 
 
 GROW = """
@@ -75,13 +77,18 @@ def _run(environment: dict[str, str], *words: str) -> None:
     subprocess.run([sys.executable, *words], cwd=ROOT, env=environment, check=True)
 
 
-def _database(server: str) -> str:
-    """An empty database of that server; the one of the last run is gone."""
+def _dropped(server: str, *then: str) -> None:
     import psycopg
 
     with psycopg.connect(server, autocommit=True) as connection:
         connection.execute('DROP DATABASE IF EXISTS "intervale_pictures" WITH (FORCE)')
-        connection.execute('CREATE DATABASE "intervale_pictures"')
+        for statement in then:
+            connection.execute(statement)
+
+
+def _database(server: str) -> str:
+    """An empty database of that server; the one of an unfinished run is gone."""
+    _dropped(server, 'CREATE DATABASE "intervale_pictures"')
     return urlsplit(server)._replace(path="/intervale_pictures").geturl()
 
 
