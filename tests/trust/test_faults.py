@@ -169,7 +169,9 @@ FAULTS: dict[str, tuple[str, ...] | str] = {
         "tests/trust/test_moving.py::test_the_drill_into_a_new_machine",
         "tests/trust/test_moving.py::test_whoever_was_erased_since_is_taken_out_again_before_anybody_can_look",
     ),
-    "files of clients in a copy": "There are none: nobody can upload anything, and drawings and handouts are made when asked.",
+    "files of clients in a copy": (
+        "There are none: nobody can upload anything, and drawings and handouts are made when asked."
+    ),
     "a migration while the clinic works, forth and back over rows": (
         "tests/house/test_no_downtime.py::test_every_migration_adds_or_is_named_with_its_reason",
         "tests/house/test_no_downtime.py::test_the_newest_step_of_each_app_goes_back_and_forth_over_rows",
