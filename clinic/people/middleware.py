@@ -22,7 +22,8 @@ _SECOND_FACTOR_PATHS = ("/account/2fa/", "/account/reauthenticate/", "/account/l
 
 
 class RequestIdMiddleware:
-    """Gives each request an id for the logs; refuses control characters in path and query with a plain 400."""
+    """Gives each request an id for the logs; refuses control characters in path and query, and NUL in a form, with a plain
+    400: no keyboard makes it, and PostgreSQL keeps no text with one."""
 
     def __init__(self, get_response: Handler) -> None:
         self.get_response = get_response
@@ -39,6 +40,15 @@ class RequestIdMiddleware:
         finally:
             logs.request_id.reset(token)
             audit.through.reset(through)
+
+
+    def process_view(self, request: HttpRequest, view: object, args: object, kwargs: object) -> HttpResponse | None:
+        """The fields of a form, before its view reads them; JSON is its parsers' to judge."""
+        if request.method != "POST" or request.path_info.startswith("/api/"):
+            return None
+        if any("\x00" in text for name, values in request.POST.lists() for text in (name, *values)):
+            return HttpResponse("A field holds a control character.", status=400, content_type="text/plain")
+        return None
 
 
 def _odd_address(request: HttpRequest) -> HttpResponse:

@@ -175,3 +175,12 @@ def test_a_new_password_ends_the_other_sessions(cast):
     user.save()
     assert there.get("/clients/").status_code == HTTPStatus.FOUND
     assert Session.objects.exists()
+
+
+@pytest.mark.parametrize("field", ["given_name", "family_name", "never heard of"])
+def test_a_form_with_a_nul_is_refused_before_its_view(desk, cast, field):
+    before = Client.objects.count()
+    answer = desk.post("/clients/new/", FORM | {"site": str(cast.site.pk), field: "a\x00b"})
+    assert (answer.status_code, answer.content) == (HTTPStatus.BAD_REQUEST, b"A field holds a control character.")
+    assert Client.objects.count() == before
+    assert answer["X-Request-Id"]

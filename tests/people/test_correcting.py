@@ -35,7 +35,7 @@ def test_nothing_different_is_nothing_done(cast, now):
 @pytest.mark.parametrize(
     ("field", "value"),
     [("given_name", ""), ("phone", "12"), ("birth_date", "1850-01-01"), ("zone", "Nowhere/None"), ("why", "x"),
-     ("language", "fr"), ("given_name", "a\x00b"), ("email", "new@client.example"), ("email", "")],
+     ("language", "fr"), ("email", "new@client.example"), ("email", "")],
 )
 def test_what_cannot_be_used_is_named_and_what_was_typed_stays(cast, browse, field, value):
     answer = browse(cast.desk.user).post(address(cast.ada), righting(cast) | {field: value, "family_name": "Quillington"})
