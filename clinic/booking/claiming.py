@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, TypeVar
 
-from django.db import IntegrityError, OperationalError, connection
+from django.db import IntegrityError, connection
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from clinic.booking import availability, groups, queries
@@ -21,6 +21,7 @@ from clinic.people.models import Client, Site, Staff
 from clinic.people.prepared import Prepared
 from clinic.people.refusal import Refusal
 from clinic.people.retrying import Broken
+from clinic.people.trouble import GoneMeanwhile
 from clinic.people.rules import zones
 
 OFFERED = 3            # openings named in a refusal
@@ -280,4 +281,4 @@ def _other(appointment: Appointment | GroupVisit, key: int | None) -> Exception:
             "number_taken", "A visit with this number is already there.", status=409,
             fields={"external_ref": "A visit with this number is already there."},
         )
-    return OperationalError("the claim in the way has gone")
+    return GoneMeanwhile("the claim in the way has gone")

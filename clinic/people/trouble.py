@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from http import HTTPStatus
 
-from django.db import InterfaceError
+from django.db import InterfaceError, OperationalError
 
 DEEP = 8   # links of a chain of exceptions that are looked at
 # classes of SQLSTATE, PostgreSQL 15 manual, appendix A: connection, resources, the operator stopped it, deadlock and the like
@@ -17,6 +17,10 @@ LOCKED = {"55P03"}
 # https://www.sqlite.org/rescode.html: primary codes are the low byte
 SQLITE_PASSING = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}
 SQLITE_NO_ROOM = {sqlite3.SQLITE_FULL, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN}
+
+
+class GoneMeanwhile(OperationalError):
+    """What was in the way of a row has gone before anybody could look at it: the same work may be done again at once."""
 
 
 def status_of(error: BaseException | None) -> HTTPStatus | None:
@@ -37,6 +41,8 @@ def was_undone(error: BaseException | None) -> bool:
 
 
 def _undone(error: BaseException) -> bool:
+    if isinstance(error, GoneMeanwhile):
+        return True
     state, code = getattr(error, "sqlstate", None) or "", getattr(error, "sqlite_errorcode", None)
     return state.startswith(ROLLED_BACK) or state in LOCKED or (code is not None and code & 0xFF in SQLITE_PASSING)
 
@@ -51,6 +57,8 @@ def _chain(error: BaseException | None) -> Iterator[BaseException]:
 
 
 def _meaning(error: BaseException) -> HTTPStatus | None:
+    if isinstance(error, GoneMeanwhile):
+        return HTTPStatus.SERVICE_UNAVAILABLE
     code = getattr(error, "sqlite_errorcode", None)
     if isinstance(error, sqlite3.Error) and code is not None:
         if code & 0xFF in SQLITE_NO_ROOM:

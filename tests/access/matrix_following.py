@@ -10,6 +10,7 @@ from uuid import UUID, uuid4
 from django.utils import timezone
 
 from programs.following.models import Alert, Note, RuleSet, Suggestion
+from programs.following.rules import ruleset
 from programs.library.models import Exercise, Level
 from programs.prescribing.models import Item, Phase, Program, Revision
 from tests.access.roles import Row
@@ -77,7 +78,7 @@ def rule_set(cast) -> dict[str, object]:
 
 
 def typed(cast) -> dict[str, object]:
-    values = {name: row["value"] for name, row in thresholds()["thresholds"].items()}
+    values = {row.name: row.written(row.value) for row in ruleset.thresholds(thresholds())}
     return {**values, "bands.silent_after": 6, "reason": "Ours answer daily", "based_on": 99}
 
 

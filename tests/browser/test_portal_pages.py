@@ -126,15 +126,18 @@ def _moments(page: Page) -> Iterator[str]:
     page.goto("/portal/session/")
     page.locator("form[data-session] [type=submit]").click()
     yield "an answer is missing"
-    page.locator("form[data-session]").evaluate("form => form.submit()")   # as without a script
+    with page.expect_navigation():
+        page.locator("form[data-session]").evaluate("form => form.submit()")   # as without a script
     page.wait_for_selector("#problems")
     yield "what is wrong, told by the clinic"
     page.goto("/portal/calendar/")
-    page.locator("main form [type=submit]").last.click()
+    with page.expect_navigation():
+        page.locator("main form [type=submit]").last.click()
     page.wait_for_selector(".secret")
     yield "an address that is shown once"
     page.goto("/portal/access/")
-    page.locator("main form [type=submit]").last.click()
+    with page.expect_navigation():
+        page.locator("main form [type=submit]").last.click()
     yield "nothing was said for whom"
 
 
