@@ -21,8 +21,8 @@ from clinic.people.models import Client, Site, Staff
 from clinic.people.prepared import Prepared
 from clinic.people.refusal import Refusal
 from clinic.people.retrying import Broken
-from clinic.people.trouble import GoneMeanwhile
 from clinic.people.rules import zones
+from clinic.people.trouble import GoneMeanwhile
 
 OFFERED = 3            # openings named in a refusal
 OFFERED_WITHIN = 14    # days
