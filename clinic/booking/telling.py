@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from django.utils import dateformat, translation
 
 from clinic.booking.models import Appointment, ProposedMove
-from clinic.booking.queries import reminder_due
+from clinic.booking.queries import UPCOMING, reminder_due, visits_in
 from clinic.booking.vocab import AppointmentStatus
 from clinic.people.models import User
 from clinic.people.rules import zones
@@ -70,6 +70,19 @@ def set_right(appointment: Appointment, *, by: User, now: datetime) -> None:
         kind = "visit_moved" if last.values != values(appointment) else None
     if kind is not None:
         tell_client(kind, appointment, by=by, now=now)
+
+
+def tell_rest_of_series(changed: Appointment, *, by: User, now: datetime) -> None:
+    """After a visit of a series was moved or cancelled: where the word about the whole series still waits on that visit and
+    is skipped for it, queue it anew for the first visit that stands."""
+    if changed.series_id is None:
+        return
+    waiting = Message.objects.filter(about=about(changed), kind="visits_booked", state=MessageState.PENDING)
+    if not waiting.exists():
+        return
+    first = next((visit for visit in visits_in(changed.series) if visit.status in UPCOMING), None)
+    if first is not None:
+        tell_client("visits_booked", first, by=by, now=now)
 
 
 def about(appointment: Appointment) -> str:

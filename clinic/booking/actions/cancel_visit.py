@@ -10,7 +10,7 @@ from clinic.booking.models import Appointment
 from clinic.booking.queries import locked
 from clinic.booking.rules.status import NEXT
 from clinic.booking.signals import appointment_changed
-from clinic.booking.telling import tell_client
+from clinic.booking.telling import tell_client, tell_rest_of_series
 from clinic.booking.vocab import AppointmentStatus, CancelReason, ChangeKind
 from clinic.people import audit
 from clinic.people.models import User
@@ -50,5 +50,6 @@ def cancel_visit(*, by: User, appointment: Appointment, reason: str, now: dateti
         was=before["status"], reason=reason,
     )
     tell_client("visit_cancelled", fresh, by=by, now=now)
+    tell_rest_of_series(fresh, by=by, now=now)
     appointment_changed.send(sender=Appointment, appointment=fresh, now=now, by=by)
     return fresh

@@ -9,7 +9,7 @@ from clinic.booking.changes import note_change, state_of
 from clinic.booking.models import Appointment, Room
 from clinic.booking.queries import UPCOMING, locked
 from clinic.booking.signals import appointment_changed
-from clinic.booking.telling import tell_client
+from clinic.booking.telling import tell_client, tell_rest_of_series
 from clinic.booking.vocab import ChangeKind
 from clinic.people import audit
 from clinic.people.models import Staff, User
@@ -73,5 +73,6 @@ def _write(seen: Appointment, asked: claiming.Asked, room: Room | None, by: User
     )
     if appointment.starts.isoformat() != before["starts"]:
         tell_client("visit_moved", appointment, by=by, now=asked.now)
+        tell_rest_of_series(appointment, by=by, now=asked.now)
     appointment_changed.send(sender=Appointment, appointment=appointment, now=asked.now, by=by)
     return appointment
