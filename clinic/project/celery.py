@@ -38,6 +38,7 @@ app.conf.update(
         "plan-digests": {"task": "reminders.plan_digests", "schedule": 15 * settings.TICK_SECONDS},
         "plan-reassessment-reminders": {"task": "visits.plan_reminders", "schedule": 15 * settings.TICK_SECONDS},
         "follow-programs": {"task": "following.follow", "schedule": 15 * settings.TICK_SECONDS},
+        "plan-nudges": {"task": "following.plan_nudges", "schedule": 15 * settings.TICK_SECONDS},
         "seal-trail": {"task": "trust.seal", "schedule": 15 * settings.TICK_SECONDS},
         # once a day with ticks of a minute: proves that what is stored follows from the records
         "reconcile-programs": {"task": "following.reconcile", "schedule": 1440 * settings.TICK_SECONDS},

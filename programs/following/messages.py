@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from clinic.people.rules import zones
 from clinic.reminders.kinds import Kind, Wording, register
 from clinic.reminders.models import Message
+from programs.following.actions.plan_nudges import KIND as DAY_NUDGE
 from programs.following.actions.write_note import KIND as NOTE_WAITING
 from programs.following.notes import note_waits
+from programs.following.nudging import day_of, spoken_against
 from programs.following.queries import alert_named, state_named
 from programs.following.vocab import Band
 from programs.prescribing.vocab import ProgramStatus
@@ -32,6 +35,14 @@ def still_silent(message: Message, now: datetime) -> str | None:
 def note_still_waits(message: Message, now: datetime) -> str | None:
     """A code when the client has read every note meanwhile."""
     return None if note_waits(message.about.removeprefix("program:")) else "note_read"
+
+
+def day_still_asks(message: Message, now: datetime) -> str | None:
+    """A code when the wish has ended, the day is over, asks for nothing, has a log, or a red-flag answer is open."""
+    if message.client is None or zones.day_in(now, message.client.zone) != day_of(message.about):
+        return "day_over"
+    found = message.found if message.looked_up else spoken_against([message])[message.about]
+    return found or None
 
 
 register(
@@ -80,6 +91,28 @@ register(
                 "Tiene una nota",
                 "Hola, {first_name}:\n\nsu terapeuta le ha escrito una nota. Léala aquí:\n{url}\n\n"
                 "Si es urgente, no escriba: llámenos.\n\n{clinic}, {phone}",
+            ),
+        },
+    )
+)
+register(
+    Kind(
+        code=DAY_NUDGE,
+        label="A reminder of the day's session, as the client wished",
+        still_wanted=day_still_asks,
+        look_up=spoken_against,
+        wordings={
+            "en": Wording(
+                "A session is on your plan for today",
+                "Hello {first_name},\n\nyou asked for a reminder at {time} on days with a session. Today is one:\n{url}\n\n"
+                "If something does not feel right, leave it out and tell us.\n"
+                "You can stop these reminders under Reminders on your pages.\n\n{clinic}, {phone}",
+            ),
+            "es": Wording(
+                "Hoy hay una sesión en su plan",
+                "Hola, {first_name}:\n\npidió un recordatorio a las {time} los días con sesión. Hoy es uno:\n{url}\n\n"
+                "Si algo no va bien, no haga la sesión y díganoslo.\n"
+                "Puede dejar de recibir estos avisos en sus páginas, en Recordatorios.\n\n{clinic}, {phone}",
             ),
         },
     )

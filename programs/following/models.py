@@ -94,6 +94,17 @@ class MorningAnswer(AppendOnly):
         constraints = [models.CheckConstraint(condition=Q(pain__lte=10), name="morning_pain_0_10")]
 
 
+class DayNudge(models.Model):
+    """A client wishes to be reminded on days that ask for a session. Off: no row."""
+
+    client = models.OneToOneField(Client, on_delete=models.PROTECT, related_name="nudge")
+    at = models.TimeField(help_text="By the clock of the client's zone; a full or a half hour")
+    next_at = models.DateTimeField(help_text="When it is to be looked at next")
+
+    class Meta:
+        indexes = [models.Index(fields=["next_at", "id"], name="nudge_next")]   # the sweep
+
+
 class Note(AppendOnly):
     """A short note between client and clinician about a program or one of its sessions; `note_id` is made by the sender.
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import time
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from clinic.people.vocab import Channel
+from programs.following.rules.nudge import times
 
 TIME = _("Write a time such as 21:00.")
 
@@ -28,3 +31,8 @@ class RemindersForm(forms.Form):
     )
     quiet_from = _time(_("No messages from"))
     quiet_until = _time(_("until"))
+    nudge_at = forms.TypedChoiceField(
+        label=_("Remind me on days with a session"), required=False, coerce=time.fromisoformat, empty_value=None,
+        choices=[("", _("Never")), *((each.isoformat("minutes"), each.isoformat("minutes")) for each in times())],
+        error_messages={"invalid_choice": _("Choose one of the answers.")},
+    )

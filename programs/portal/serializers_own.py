@@ -14,6 +14,7 @@ from programs.portal.vocab import DeviceKind
 
 CHANGES = ["improved_beyond_mcid", "changed_beyond_error", "no_detectable_change", "worse_beyond_mcid", "not_judged"]
 CLOCK = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"   # a time on the client's clock; the format `time` would need an offset
+HALF_HOUR = r"^([01][0-9]|2[0-3]):[03]0$"
 
 
 class TimeOut(serializers.Serializer[Any]):
@@ -47,12 +48,17 @@ class RemindersIn(serializers.Serializer[Any]):
     channels = serializers.ListField(child=serializers.ChoiceField(choices=Channel.choices), max_length=len(Channel))
     quiet_from = serializers.RegexField(CLOCK, help_text="No messages from this local time …")
     quiet_until = serializers.RegexField(CLOCK, help_text="… to this one")
+    nudge_at = serializers.RegexField(
+        HALF_HOUR, required=False, allow_null=True,
+        help_text="When to be reminded on days with a session, by the client's clock; null: never; left out: as it is",
+    )
 
 
 class RemindersOut(serializers.Serializer[Any]):
     channels = serializers.ListField(child=serializers.ChoiceField(choices=Channel.choices))
     quiet_from = serializers.RegexField(CLOCK)
     quiet_until = serializers.RegexField(CLOCK)
+    nudge_at = serializers.RegexField(HALF_HOUR, allow_null=True)
 
 
 class DeviceOut(serializers.Serializer[Any]):

@@ -83,14 +83,43 @@ def test_a_calendar_file_gives_nothing_away(ada, visit):
 
 
 def test_reminders_are_read_and_chosen(ada, cast):
-    assert ada.get(f"{ME}/reminders").json() == {"channels": ["email"], "quiet_from": "21:00", "quiet_until": "08:00"}
+    held = {"channels": ["email"], "quiet_from": "21:00", "quiet_until": "08:00", "nudge_at": None}
+    assert ada.get(f"{ME}/reminders").json() == held
     wanted = {"channels": ["sms"], "quiet_from": "20:30", "quiet_until": "07:00"}
-    assert send(ada, "reminders", wanted, "PUT").json() == wanted
+    assert send(ada, "reminders", wanted, "PUT").json() == wanted | {"nudge_at": None}
     assert consents(cast.ada) == {"email": False, "sms": True}
 
 
+def test_a_wish_to_be_reminded_of_sessions_is_kept_until_it_is_taken_back(ada):
+    wanted = {"channels": ["email"], "quiet_from": "20:30", "quiet_until": "07:00"}
+    steps = [({"nudge_at": "18:30"}, "18:30"), ({}, "18:30"), ({"nudge_at": None}, None), ({}, None)]
+    for said, held in steps:
+        assert send(ada, "reminders", wanted | said, "PUT").json()["nudge_at"] == held
+        assert ada.get(f"{ME}/reminders").json()["nudge_at"] == held
+
+
+def test_the_wish_ends_with_the_last_channel(ada):
+    wanted = {"channels": ["email"], "quiet_from": "20:30", "quiet_until": "07:00", "nudge_at": "18:30"}
+    send(ada, "reminders", wanted, "PUT")
+    assert send(ada, "reminders", wanted | {"channels": []}, "PUT").json()["nudge_at"] is None
+
+
+def test_a_wish_in_the_quiet_hours_is_refused_whichever_of_the_two_was_changed(ada):
+    wanted = {"channels": ["email"], "quiet_from": "20:30", "quiet_until": "07:00"}
+    answer = send(ada, "reminders", wanted | {"nudge_at": "22:00"}, "PUT")
+    assert (answer.status_code, list(answer.json()["errors"])) == (400, ["nudge_at"])
+    assert send(ada, "reminders", wanted | {"nudge_at": "18:30"}, "PUT").status_code == 200
+    answer = send(ada, "reminders", wanted | {"quiet_from": "18:00"}, "PUT")
+    assert (answer.status_code, list(answer.json()["errors"])) == (400, ["nudge_at"])
+    assert ada.get(f"{ME}/reminders").json() == wanted | {"nudge_at": "18:30"}
+
+
 @pytest.mark.parametrize(
-    ("field", "value"), [("quiet_from", "25:00"), ("quiet_until", "8"), ("channels", ["pigeon"]), ("channels", None)]
+    ("field", "value"),
+    [
+        ("quiet_from", "25:00"), ("quiet_until", "8"), ("channels", ["pigeon"]), ("channels", None), ("nudge_at", "18:15"),
+        ("nudge_at", "24:00"),
+    ],
 )
 def test_what_reminders_cannot_be_is_said_at_the_field(ada, field, value):
     wanted = {"channels": [], "quiet_from": "20:30", "quiet_until": "07:00", field: value}

@@ -6,6 +6,7 @@ import pytest
 
 from clinic.people.models import AuditEvent
 from clinic.people.queries import consents
+from programs.following.models import DayNudge
 from programs.portal.models import Device
 from programs.portal.rules.devices import kind_of
 
@@ -84,6 +85,20 @@ def test_channels_and_quiet_hours_are_chosen_and_count_at_once(cast, browse):
     assert 'value="19:30"' in page
 
 
+def test_a_reminder_of_sessions_is_off_until_a_time_is_chosen(cast, browse):
+    ada, sent = browse(cast.ada.user), {"channels": "email", "quiet_from": "21:00", "quiet_until": "08:00"}
+    assert '<option value="" selected>Never</option>' in ada.get("/portal/messages/").content.decode()
+    assert ada.post("/portal/messages/", sent | {"nudge_at": "17:30"}).status_code == 302
+    assert '<option value="17:30" selected>17:30</option>' in ada.get("/portal/messages/").content.decode()
+    answer = ada.post("/portal/messages/", sent | {"nudge_at": "21:00"})
+    assert answer.status_code == 400
+    assert "You want no messages at that time." in answer.content.decode()
+    assert DayNudge.objects.get(client=cast.ada).at == time(17, 30)
+    ada.post("/portal/messages/", sent | {"nudge_at": ""})
+    assert not DayNudge.objects.exists()
+    assert AuditEvent.objects.filter(verb="choose_nudge", client=cast.ada).count() == 2
+
+
 def test_nothing_ticked_stops_every_reminder(cast, browse):
     browse(cast.ada.user).post("/portal/messages/", {"quiet_from": "21:00", "quiet_until": "08:00"})
     assert not any(consents(cast.ada).values())
@@ -100,6 +115,7 @@ def test_the_same_choice_again_writes_nothing(cast, browse):
     [
         ({"quiet_from": "25:00"}, "Write a time such as 21:00."),
         ({"quiet_until": ""}, "Write a time such as 21:00."),
+        ({"nudge_at": "18:15"}, "Choose one of the answers."),
         ({"channels": "pigeon"}, "Choose one of the answers."),
         ({"channels": "sms"}, "We have no address of yours for this."),
     ],

@@ -91,7 +91,8 @@ KNOWN_ELSEWHERE = (
     "There is no such session in this program.", "This proposal is not open any more.",
     "This time is no longer held for you.",
     "This visit was changed since the proposal was made. Look at the visit first.",
-    "Show the movement", "Stop the movement", "This group is full.",
+    "Show the movement", "Stop the movement", "This group is full.", "Choose a full or a half hour.",
+    "You want no messages at that time. Choose another, or change the hours.",
 )
 
 

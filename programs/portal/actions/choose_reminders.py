@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, time
+from enum import Enum
 
 from django.db import transaction
 from django.utils.translation import gettext_noop
@@ -13,13 +14,27 @@ from clinic.people.models import Client, User
 from clinic.people.queries import consents, own_client
 from clinic.people.refusal import Refusal
 from clinic.people.vocab import Channel
+from programs.following.actions.choose_nudge import choose_nudge
+from programs.following.nudging import nudge_of
+
+
+class Same(Enum):
+    """Stands for a wish that is not spoken of."""
+
+    SAME = "same"
+
+
+SAME = Same.SAME
 
 
 @transaction.atomic
-def choose_reminders(*, by: User, channels: set[str], quiet_from: time, quiet_until: time, now: datetime) -> Client:
+def choose_reminders(
+    *, by: User, channels: set[str], quiet_from: time, quiet_until: time, now: datetime, nudge_at: time | Same | None = SAME
+) -> Client:
     """All of it counts at once, for messages already waiting as well; no channel at all stops every reminder.
 
-    Refusals (400): `no_address` for a channel the client has no address for.
+    `nudge_at`: when to be reminded on days that ask for a session, None for never; left out it stays as it is.
+    Refusals (400): `no_address` for a channel the client has no address for; those of `choose_nudge`.
     """
     client = own_client(by)
     addresses = {Channel.EMAIL: client.email, Channel.SMS: client.phone}
@@ -38,4 +53,10 @@ def choose_reminders(*, by: User, channels: set[str], quiet_from: time, quiet_un
             by=by, verb="choose_quiet_hours", kind="client", public_id=client.public_id, at=now, client=client,
             quiet_from=quiet_from.isoformat("minutes"), quiet_until=quiet_until.isoformat("minutes"),
         )
+    if not channels:
+        nudge_at = None
+    elif isinstance(nudge_at, Same):
+        wish = nudge_of(client)
+        nudge_at = wish.at if wish else None
+    choose_nudge(by=by, at=nudge_at, now=now)
     return client

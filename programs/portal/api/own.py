@@ -17,6 +17,7 @@ from clinic.people.openapi import paged
 from clinic.people.queries import consents, own_client
 from clinic.people.vocab import Role
 from clinic.visits.queries import own_results
+from programs.following.nudging import nudge_of
 from programs.portal import serializers_own as shapes
 from programs.portal.actions.choose_reminders import choose_reminders
 from programs.portal.actions.end_device import end_device
@@ -28,11 +29,13 @@ CLIENT = (Role.CLIENT,)
 
 def _reminders(client: Any) -> Response:
     held = [channel for channel, granted in sorted(consents(client).items()) if granted]
+    wish = nudge_of(client)
     return Response(
         shapes.RemindersOut(
             {
                 "channels": held, "quiet_from": client.quiet_from.isoformat("minutes"),
                 "quiet_until": client.quiet_until.isoformat("minutes"),
+                "nudge_at": wish.at.isoformat("minutes") if wish else None,
             }
         ).data
     )
@@ -56,10 +59,13 @@ class Reminders(RoleView):
         given = shapes.RemindersIn(data=request.data)
         given.is_valid(raise_exception=True)
         values = given.validated_data
+        wish = {}
+        if "nudge_at" in values:
+            wish["nudge_at"] = time.fromisoformat(values["nudge_at"]) if values["nudge_at"] else None
         return _reminders(
             choose_reminders(
                 by=me(request), channels=set(values["channels"]), quiet_from=time.fromisoformat(values["quiet_from"]),
-                quiet_until=time.fromisoformat(values["quiet_until"]), now=timezone.now(),
+                quiet_until=time.fromisoformat(values["quiet_until"]), now=timezone.now(), **wish,
             )
         )
 

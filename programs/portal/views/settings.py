@@ -15,6 +15,7 @@ from clinic.people.access import me
 from clinic.people.paging import page_of
 from clinic.people.queries import consents, own_client
 from clinic.people.refusal import Refusal
+from programs.following.nudging import nudge_of
 from programs.portal.actions.choose_reminders import choose_reminders
 from programs.portal.actions.end_device import end_device
 from programs.portal.actions.note_device import note_device
@@ -30,7 +31,13 @@ def reminders(request: HttpRequest) -> HttpResponse:
     client = own_client(me(request))
     if request.method == "GET":
         held = [channel for channel, granted in consents(client).items() if granted]
-        form = RemindersForm(initial={"channels": held, "quiet_from": client.quiet_from, "quiet_until": client.quiet_until})
+        wish = nudge_of(client)
+        form = RemindersForm(
+            initial={
+                "channels": held, "quiet_from": client.quiet_from, "quiet_until": client.quiet_until,
+                "nudge_at": wish.at.isoformat("minutes") if wish else "",
+            }
+        )
         return render(request, "portal/messages.html", {"client": client, "form": form})
     form = RemindersForm(request.POST)
     if form.is_valid():
