@@ -76,8 +76,8 @@ def _stands(clients: set[int], day: date) -> dict[int, set[str]]:
     programs = list(Program.objects.filter(client__in=clients, status__in=OPEN, starts__lte=day))
     keys = [program.pk for program in programs]
     plans, pauses = plans_of_many(programs), defaultdict(list)
-    for program, first, until in Pause.objects.filter(program__in=keys).values_list("program", "first", "until"):
-        pauses[program].append((first, until))
+    for key, first, until in Pause.objects.filter(program__in=keys).values_list("program", "first", "until"):
+        pauses[key].append((first, until))
     logged = set(SessionLog.objects.filter(program__in=keys, day=day).values_list("program", flat=True))
     stands: dict[int, set[str]] = defaultdict(set)
     for program in programs:
