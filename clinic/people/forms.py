@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from clinic.people.vocab import BodySide, ConditionCode, CorrectionReason, Region
+from clinic.people.vocab import BodySide, ConditionCode, CorrectionOutcome, CorrectionReason, Region
 
 LANGUAGES = [("en", "English"), ("es", "Español")]
 
@@ -53,6 +53,17 @@ class DetailsForm(forms.Form):
     language = forms.ChoiceField(label="Language", choices=LANGUAGES)
     zone = forms.CharField(label="Time zone", max_length=64, help_text="As in Europe/London.")
     why = forms.ChoiceField(label="How it came up", choices=CorrectionReason.choices)
+
+
+class AnswerForm(forms.Form):
+    outcome = forms.ChoiceField(
+        label="What became of it", choices=[one for one in CorrectionOutcome.choices if one[0] != CorrectionOutcome.OPEN],
+        widget=forms.RadioSelect,
+    )
+    reason = forms.CharField(
+        label="What the client reads", required=False, widget=forms.Textarea(attrs={"rows": 3, "maxlength": 500}),
+        help_text="Needed when it stays as it is. The client reads it in the portal.",
+    )
 
 
 class EpisodeForm(forms.Form):

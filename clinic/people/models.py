@@ -11,7 +11,7 @@ from django.db.models import Q
 from django.db.models.functions import Length
 from django.utils import timezone
 
-from clinic.people.vocab import BodySide, Channel, ConditionCode, EpisodeStatus, Region, Role
+from clinic.people.vocab import BodySide, Channel, ConditionCode, CorrectionOutcome, EpisodeStatus, Region, Role
 
 models.CharField.register_lookup(Length)
 
@@ -136,6 +136,9 @@ class Client(models.Model):
     external_ref = models.CharField(max_length=64, blank=True, help_text="The number in the system it was imported from")
     registered = models.DateTimeField(default=timezone.now)
     archived = models.DateTimeField(null=True, blank=True)
+    keep = models.CharField(
+        max_length=300, blank=True, default="", db_default="", help_text="Why the record stays whatever the settings say"
+    )
 
     class Meta:
         ordering = ["family_name", "given_name", "pk"]
@@ -184,6 +187,32 @@ class Condition(models.Model):
             ),
             models.UniqueConstraint(
                 fields=["client", "code"], condition=Q(until__isnull=True), name="condition_open_once"
+            ),
+        ]
+
+
+class Correction(models.Model):
+    """A client says what is wrong in what is held about them; the practice answers. One is open at a time."""
+
+    public_id = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="corrections")
+    words = models.CharField(max_length=500, help_text="What is wrong and what is right, as the client wrote it")
+    asked = models.DateTimeField()
+    outcome = models.CharField(max_length=8, choices=CorrectionOutcome.choices, default=CorrectionOutcome.OPEN)
+    reason = models.CharField(max_length=500, blank=True, help_text="What the practice says to it; the client reads it")
+    answered = models.DateTimeField(null=True, blank=True)
+    answered_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-asked", "-pk"]
+        indexes = [models.Index(fields=["asked"], condition=Q(outcome="open"), name="correction_open")]   # the staff's list
+        constraints = [
+            models.UniqueConstraint(fields=["client"], condition=Q(outcome="open"), name="correction_open_once"),
+            models.CheckConstraint(condition=Q(outcome__in=CorrectionOutcome.values), name="correction_outcome_known"),
+            models.CheckConstraint(
+                condition=Q(outcome="open", answered__isnull=True, answered_by__isnull=True)
+                | ~Q(outcome="open") & Q(answered__gte=models.F("asked"), answered_by__isnull=False),
+                name="correction_answered_once",
             ),
         ]
 

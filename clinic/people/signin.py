@@ -82,6 +82,14 @@ class Adapter(DefaultAccountAdapter):
         return START.get(cast(User, request.user).role, "/")
 
 
+def step_up_to_write(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """The same for what a page changes; looking at it asks nothing."""
+    return cast(
+        "Callable[..., HttpResponse]",
+        reauthentication_required(allow_get=True, enabled=lambda request: settings.STEP_UP_REQUIRED)(view),
+    )
+
+
 def step_up(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
     """Ask who is there once more when the last proof is more than five minutes old (OWASP ASVS 5.0: v5.0.0-7.5.3).
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from clinic.people import views
+from clinic.people import views, views_corrections
 
 app_name = "people"
 urlpatterns = [
@@ -17,6 +17,8 @@ urlpatterns = [
     path("clients/<uuid:public_id>/consent/", views.consent, name="consent"),
     path("clients/<uuid:public_id>/conditions/", views.conditions, name="conditions"),
     path("clients/<uuid:public_id>/episodes/new/", views.new_episode, name="new_episode"),
+    path("clients/corrections/", views_corrections.corrections, name="corrections"),
+    path("clients/corrections/<uuid:public_id>/", views_corrections.correction, name="correction"),
     path("sign-in/link/<str:token>/", views.link, name="link"),
     path("demo/", views.demo, name="demo"),
 ]

@@ -16,7 +16,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from clinic.people import queries
+from clinic.people import corrections, queries
 from clinic.people.access import STAFF, me, page
 from clinic.people.actions.consume_link import consume_link
 from clinic.people.actions.correct_client import NAMES, correct_client
@@ -29,6 +29,7 @@ from clinic.people.forms import ClientForm, DetailsForm, EpisodeForm, put_refusa
 from clinic.people.navigation import START
 from clinic.people.paging import page_of
 from clinic.people.refusal import Refusal
+from clinic.people.signin import step_up
 from clinic.people.vocab import Channel, ConditionCode, Role
 
 BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
@@ -86,9 +87,16 @@ def new_client(request: HttpRequest) -> HttpResponse:
 
 @page(*STAFF, methods=("GET", "POST"))
 def details(request: HttpRequest, public_id: UUID) -> HttpResponse:
-    """Set right who a client is and how they are reached."""
+    """Set right who a client is and how they are reached. Who gives a client another address to sign in with says once more
+    who they are."""
     person = queries.client_for(me(request), public_id)
     form = DetailsForm(request.POST or None, initial={name: getattr(person, name) for name in NAMES})
+    address = form.cleaned_data["email"] if form.is_valid() else person.email
+    moves_the_door = me(request).role == Role.LEAD and person.user is not None and address.strip().lower() != person.email
+    return (step_up(_details) if moves_the_door else _details)(request, person, form)
+
+
+def _details(request: HttpRequest, person: Any, form: DetailsForm) -> HttpResponse:
     refusal = None
     if request.method == "POST" and form.is_valid():
         try:
@@ -98,7 +106,7 @@ def details(request: HttpRequest, public_id: UUID) -> HttpResponse:
             put_refusal(form, refused.fields)
         else:
             messages.success(request, "Set right. It is noted who did it." if changed else "Nothing was different.")
-            return redirect("people:client", public_id=public_id)
+            return redirect("people:client", public_id=person.public_id)
     status = 200 if request.method == "GET" else refusal.status if refusal else 400
     context = {"form": form, "refusal": refusal, "client": person}
     return render(request, "people/details.html", context, status=status)
@@ -118,6 +126,7 @@ def client(request: HttpRequest, public_id: UUID) -> HttpResponse:
         "episodes": queries.episodes_for(me(request)).filter(client=person),
         "conditions": [code.label for code in ConditionCode if code in held],
         "condition_choices": [(code.value, code.label, code in held) for code in ConditionCode],
+        "asked": corrections.open_correction_of(me(request), person),
         "sections": queries.client_sections(me(request), person),
     }
     return render(request, "people/client.html", context)

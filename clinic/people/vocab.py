@@ -19,6 +19,14 @@ class CorrectionReason(TextChoices):
     OUR_MISTAKE = "our_mistake", "We had it wrong"
 
 
+class CorrectionOutcome(TextChoices):
+    """What became of what a client asked to have set right."""
+
+    OPEN = "open", "Open"
+    DONE = "done", "Set right"
+    DECLINED = "declined", "Left as it is"
+
+
 class EpisodeStatus(TextChoices):
     """FHIR R4 EpisodeOfCare.status."""
 

@@ -6,5 +6,5 @@ class TrustConfig(AppConfig):
     label = "trust"
 
     def ready(self) -> None:
-        # these register themselves: the message to the lead, the lead's part of a client's page, figures
-        from clinic.trust import client_page, gauges, messages  # noqa: F401
+        # these register themselves: the message to the lead, the lead's part of a client's page, figures, what waits
+        from clinic.trust import client_page, digest, gauges, messages  # noqa: F401

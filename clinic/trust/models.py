@@ -7,7 +7,8 @@ import uuid
 from django.db import models
 from django.db.models import F, Q
 
-from clinic.people.models import AppendOnly, AuditEvent, Client, Staff
+from clinic.people.models import AppendOnly, AuditEvent, Client, Site, Staff, User
+from clinic.trust.rules.keeping import LIMITS
 
 
 class Seal(AppendOnly):
@@ -35,4 +36,26 @@ class Opening(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(ends__gte=F("begins")), name="opening_ends_after_begin"),
             models.CheckConstraint(condition=Q(reason__length__gte=15), name="opening_has_a_reason"),
+        ]
+
+
+def _within(name: str) -> Q:
+    least, most = LIMITS[name]
+    return Q(**{f"{name}__isnull": True}) | Q(**{f"{name}__gte": least, f"{name}__lte": most})
+
+
+class Retention(models.Model):
+    """How long a site keeps what; empty: for ever. Local law decides, the lead writes it down."""
+
+    site = models.OneToOneField(Site, on_delete=models.PROTECT, related_name="retention")
+    record_years = models.PositiveSmallIntegerField(null=True, help_text="A record that was put away")
+    message_months = models.PositiveSmallIntegerField(null=True, help_text="What stood in a message")
+    proof_days = models.PositiveSmallIntegerField(null=True, help_text="Links and sessions, once they open nothing any more")
+    key_days = models.PositiveSmallIntegerField(null=True, help_text="Answers kept for requests that are sent twice")
+    changed = models.DateTimeField()
+    changed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=_within(name), name=f"retention_{name}_within") for name in LIMITS
         ]

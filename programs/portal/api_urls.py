@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from programs.portal.api import moves, notes, offers, own, paper, program, visits
+from programs.portal.api import details, moves, notes, offers, own, paper, program, visits
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", program.Me.as_view(), name="me"),
@@ -28,6 +28,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("me/proposed/<uuid:public_id>/decline", moves.DeclineMove.as_view(), name="decline-my-proposed-move"),
     path("me/programs/<uuid:public_id>/handout", paper.Handout.as_view(), name="my-handout"),
     path("me/reminders", own.Reminders.as_view(), name="my-reminders"),
+    path("me/details", details.Details.as_view(), name="my-details"),
+    path("me/corrections", details.Corrections.as_view(), name="my-corrections"),
     path("me/devices", own.Devices.as_view(), name="my-devices"),
     path("me/devices/<uuid:public_id>/end", own.EndDevice.as_view(), name="end-my-device"),
     path("me/measures", own.Measures.as_view(), name="my-measures"),

@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from programs.portal.views import (
     calendars,
+    details,
     manifest,
     measures,
     morning,
@@ -45,6 +46,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("calendar/", calendars.calendars, name="calendars"),
     path("calendar/<uuid:public_id>/end/", calendars.end, name="end_calendar"),
     path("messages/", settings.reminders, name="messages"),
+    path("details/", details.details, name="details"),
     path("devices/", settings.devices, name="devices"),
     path("devices/seen/", settings.seen, name="seen"),
     path("devices/<uuid:public_id>/end/", settings.end, name="end_device"),

@@ -36,6 +36,11 @@ def day_and_month(day: date) -> str:
     return date_format(day, pgettext("date format: 2 March", "j F"))
 
 
+def whole_date(day: date) -> str:
+    """'2 March 2026', '2 de marzo de 2026'."""
+    return date_format(day, pgettext("date format: 2 March 2026", "j F Y"))
+
+
 def listed(words: Sequence[str]) -> str:
     """'Monday, Wednesday and Friday'."""
     if len(words) < 2:

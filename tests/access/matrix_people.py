@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
+from clinic.people.actions.ask_correction import ask_correction
 from tests.access.roles import Row
 
 
@@ -24,6 +27,16 @@ def righting(cast):
     }
 
 
+def asked(cast):
+    """Ada says that something is wrong."""
+    held = ask_correction(by=cast.ada.user, words="I was born a day later", now=datetime(2026, 3, 2, 9, 0, tzinfo=UTC))
+    return {"public_id": held.public_id}
+
+
+def answering(cast):
+    return {"outcome": "declined", "reason": "Your passport says so"}
+
+
 # fmt: off
 #                                              anonymous ada bo desk mina theo lead deactivated
 ROWS = [
@@ -35,6 +48,9 @@ ROWS = [
     Row("GET", "people:client",                (302, 404, 404, 200, 200, 404, 200, 302), make=ada),
     Row("GET", "people:details",               (302, 404, 404, 200, 200, 404, 200, 302), make=ada),
     Row("POST", "people:details",              (302, 404, 404, 302, 302, 404, 302, 302), make=ada, body=righting),
+    Row("GET", "people:corrections",           (302, 404, 404, 200, 200, 200, 200, 302)),
+    Row("GET", "people:correction",            (302, 404, 404, 200, 200, 404, 200, 302), make=asked),
+    Row("POST", "people:correction",           (302, 404, 404, 302, 302, 404, 302, 302), make=asked, body=answering),
     Row("POST", "people:consent",              (302, 404, 404, 302, 302, 404, 404, 302), make=ada,
         body=lambda cast: {"channel": "email", "granted": "0"}),
     Row("POST", "people:conditions",           (302, 404, 404, 404, 302, 404, 404, 302), make=ada,

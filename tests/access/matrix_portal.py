@@ -145,6 +145,10 @@ def reminders(cast):
     return {"channels": ["email"], "quiet_from": "20:00", "quiet_until": "09:00"}
 
 
+def wrong_here(cast):
+    return {"words": "I was born a day later"}
+
+
 def device(cast):
     """A second phone of Ada's."""
     browser = Browser()
@@ -208,6 +212,11 @@ ROWS = [
     Row("GET", "portal:calendar",              (302, 200, 404, 404, 404, 404, 404, 302), make=visit),
     Row("GET", "portal:messages",              (302, 200, 200, 404, 404, 404, 404, 302)),
     Row("POST", "portal:messages",             (302, 302, 302, 404, 404, 404, 404, 302), body=reminders),
+    Row("GET", "portal:details",               (302, 200, 200, 404, 404, 404, 404, 302)),
+    Row("POST", "portal:details",              (302, 302, 302, 404, 404, 404, 404, 302), body=wrong_here),
+    Row("GET", "api:my-details",               (401, 200, 200, 404, 404, 404, 404, 401)),
+    Row("GET", "api:my-corrections",           (401, 200, 200, 404, 404, 404, 404, 401)),
+    Row("POST", "api:my-corrections",          (401, 201, 201, 404, 404, 404, 404, 401), body=wrong_here),
     Row("GET", "portal:devices",               (302, 200, 200, 404, 404, 404, 404, 302)),
     Row("POST", "portal:seen",                 (302, 204, 204, 404, 404, 404, 404, 302)),
     Row("POST", "portal:end_device",           (302, 302, 404, 404, 404, 404, 404, 302), make=device),

@@ -39,6 +39,15 @@ ROWS = [
     Row("GET", "trust:erase_client",           (302, 404, 404, 404, 404, 404, 200, 302), make=ada),
     Row("POST", "trust:erase_client",          (302, 404, 404, 404, 404, 404, 302, 302), make=ada,
         body=lambda cast: {"name": "Ada Quill"}),
+    # her program goes on: the page says so
+    Row("POST", "trust:move_away",             (302, 404, 404, 404, 404, 404, 302, 302), make=ada),
+    Row("GET", "trust:keep",                   (302, 404, 404, 404, 404, 404, 200, 302), make=ada),
+    Row("POST", "trust:keep",                  (302, 404, 404, 404, 404, 404, 302, 302), make=ada,
+        body=lambda cast: {"why": "A complaint goes on"}),
+    Row("GET", "trust:away",                   (302, 404, 404, 404, 404, 404, 200, 302)),
+    Row("GET", "trust:retention",              (302, 404, 404, 404, 404, 404, 200, 302)),
+    Row("POST", "trust:retention",             (302, 404, 404, 404, 404, 404, 302, 302),
+        body=lambda cast: {"record_years": "10"}),
     Row("GET", "trust:trail",                  (302, 404, 404, 404, 404, 404, 200, 302)),
     Row("POST", "trust:trail",                 (302, 404, 404, 404, 404, 404, 200, 302)),
 ]

@@ -55,6 +55,24 @@ def test_the_lead_changes_the_address_that_somebody_signs_in_with(cast, browse):
     assert not EmailAddress.objects.filter(email="ada@client.example").exists()
 
 
+def test_another_way_in_asks_the_lead_who_they_are(cast, settings, browse):
+    settings.STEP_UP_REQUIRED = True
+    lead = browse(cast.lead.user)
+    told = righting(cast) | {"email": "new@client.example"}
+    stopped = lead.post(address(cast.ada), told)
+    assert stopped.url.startswith("/account/reauthenticate/")
+    assert User.objects.get(pk=cast.ada.user.pk).email == cast.ada.email
+    lead.post(stopped.url, {"password": "a long enough passphrase"})
+    assert User.objects.get(pk=cast.ada.user.pk).email == "new@client.example"   # the library takes up what it stopped
+
+
+def test_what_moves_no_way_in_asks_nobody(cast, settings, browse):
+    settings.STEP_UP_REQUIRED = True
+    told = righting(cast) | {"email": " ADA@client.example "}
+    assert browse(cast.lead.user).post(address(cast.ada), told).status_code == 302
+    assert Client.objects.get(pk=cast.ada.pk).phone == "+447700900199"
+
+
 def test_an_address_of_somebody_else_is_refused(cast, now):
     told = righting(cast) | {"birth_date": cast.ada.birth_date, "email": cast.bo.email}
     with pytest.raises(Refusal, match="Somebody else"):

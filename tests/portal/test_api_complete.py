@@ -35,6 +35,7 @@ SAME = {
     ("GET", "calendar"): {"GET my-visit-file"},
     ("GET", "calendars"): DOOR, ("POST", "calendars"): DOOR, ("POST", "end_calendar"): DOOR,
     ("GET", "messages"): {"GET my-reminders"}, ("POST", "messages"): {"PUT my-reminders"},
+    ("GET", "details"): {"GET my-details", "GET my-corrections"}, ("POST", "details"): {"POST my-corrections"},
     ("GET", "devices"): {"GET my-devices"}, ("POST", "seen"): PHONE, ("POST", "end_device"): {"POST end-my-device"},
     ("GET", "passkeys"): DOOR, ("POST", "passkeys"): DOOR, ("POST", "remove_passkey"): DOOR,
     ("GET", "tokens"): DOOR, ("POST", "tokens"): DOOR, ("POST", "end_token"): DOOR, ("POST", "answer_own_portal"): DOOR,

@@ -93,6 +93,8 @@ KNOWN_ELSEWHERE = (
     "This visit was changed since the proposal was made. Look at the visit first.",
     "Show the movement", "Stop the movement", "This group is full.", "Choose a full or a half hour.",
     "You want no messages at that time. Choose another, or change the hours.",
+    "This can have 500 letters at most.", "This cannot hold control characters.",
+    "We still look at what you asked for before. Wait for the answer, or ring us.",
 )
 
 
@@ -124,7 +126,9 @@ def test_the_language_of_a_client(tag, ours):
     assert spoken_language(tag) == ours
 
 
-PAGES = ("", "session/", "morning/", "weeks/", "visits/", "help/", "help/stop/", "messages/", "devices/", "pocket/")
+PAGES = (
+    "", "session/", "morning/", "weeks/", "visits/", "help/", "help/stop/", "messages/", "details/", "devices/", "pocket/",
+)
 
 
 @pytest.mark.parametrize("address", PAGES)

@@ -30,7 +30,7 @@ def erase_person(*, by: User, client: Client, name: str, now: datetime) -> None:
 
     Append-only rows are written anew without their words, under the same keys. Counts, dates and codes stay. Local law
     says how long a record must be kept: this asks nobody but the lead who types the client's full `name`.
-    Refusals: `wrong_name`, `still_active` (an open program or a visit to come).
+    Refusals: `wrong_name`, `kept` (somebody wrote down why it stays), `still_active` (an open program or a visit to come).
     """
     if by.role != Role.LEAD:
         raise NotThere
@@ -39,6 +39,8 @@ def erase_person(*, by: User, client: Client, name: str, now: datetime) -> None:
         raise Refusal(
             "wrong_name", "This is not the client's name.", status=400, fields={"name": "Type the full name as shown above."}
         )
+    if row.keep:
+        raise Refusal("kept", "It is written down why this record stays. Lift that first.", status=409)
     _refuse_while_in_care(row, now)
     take_out(by=by, client=row, now=now)
     # a copy from before holds the person still: whoever brings one back needs these ids (import_practice --erased)

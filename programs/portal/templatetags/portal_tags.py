@@ -19,7 +19,16 @@ from programs.library.rules.dose import Span
 from programs.library.wording import SIDES, dose_in_words, ends, equipment_in_words, in_words, rounds_in_words
 from programs.portal.rules.steps import Step
 from programs.portal.vocab import Stand
-from programs.portal.wording import DEVICES, PHASES, day_and_month, day_in_words, days_in_words, times_in_words, way_in_words
+from programs.portal.wording import (
+    DEVICES,
+    PHASES,
+    day_and_month,
+    day_in_words,
+    days_in_words,
+    times_in_words,
+    way_in_words,
+    whole_date,
+)
 from programs.portal.wording_measures import change_in_words, measure_in_words, side_of_measure, unit_in_words
 from programs.portal.wording_tokens import SCOPES
 from programs.prescribing.rules.plan import DayPlan
@@ -30,6 +39,7 @@ Range = Span | tuple[int, int]
 register.filter("spoken", in_words)
 register.filter("day_words", day_in_words)
 register.filter("short_day", day_and_month)
+register.filter("full_date", whole_date)
 register.filter("dose_spoken", dose_in_words)
 register.filter("equipment_spoken", equipment_in_words)
 register.filter("rounds_count", rounds_in_words)
