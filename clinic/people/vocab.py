@@ -61,6 +61,7 @@ class BodySide(TextChoices):
 class Channel(TextChoices):
     EMAIL = "email", "Email"
     SMS = "sms", "Text message"
+    PUSH = "push", "Notification on a device"
 
 
 class ConditionCode(TextChoices):

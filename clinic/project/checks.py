@@ -7,14 +7,16 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from django.conf import settings
-from django.core.checks import CheckMessage, Error, Warning, register
+from django.core.checks import CheckMessage, Error, Info, Warning, register
 
+from clinic.reminders.rules.endpoint import MOST_DEVICES
 from clinic.reminders.rules.signed import key_of
+from clinic.reminders.sealing import key_of as vapid_key
 
 SECRET_LENGTH = 32
 SECRETS = (
     "INTERVALE_SECRET_KEY", "INTERVALE_SECRET_KEY_OLD", "INTERVALE_DATABASE_PASSWORD", "INTERVALE_SMTP_PASSWORD",
-    "INTERVALE_SMS_KEY", "INTERVALE_SMS_SIGNING_KEY", "INTERVALE_METRICS_TOKEN",
+    "INTERVALE_SMS_KEY", "INTERVALE_SMS_SIGNING_KEY", "INTERVALE_PUSH_KEY", "INTERVALE_METRICS_TOKEN",
 )
 _LOOPBACK = {"127.0.0.1", "localhost", "::1"}
 
@@ -24,7 +26,7 @@ def deployment(**kwargs: Any) -> list[CheckMessage]:
     """What is unsafe or will not work in full mode. The embedded mode is one laptop and has none of these."""
     if not settings.FULL:
         return []
-    return [*_services(), *_addresses(), *_secrets(), *_tokens(), *_texts(), *_mail(), *_in_the_open()]
+    return [*_services(), *_addresses(), *_secrets(), *_tokens(), *_texts(), *_push(), *_mail(), *_in_the_open()]
 
 
 def _services() -> list[CheckMessage]:
@@ -139,6 +141,29 @@ def _texts() -> list[CheckMessage]:
         except ValueError as error:
             found.append(Error(f"INTERVALE_SMS_SIGNING_KEY cannot be used: {error}.", id="intervale.E008"))
     return found
+
+
+def _push() -> list[CheckMessage]:
+    if not settings.PUSH_KEY:
+        return [
+            Info(
+                "INTERVALE_PUSH_KEY is not set: clients cannot choose notifications on their devices.",
+                hint="Make one with `openssl genpkey -algorithm EC -pkeyopt ec_paramgen_curve:P-256`.", id="intervale.I001",
+            )
+        ]
+    try:
+        vapid_key(settings.PUSH_KEY)
+    except ValueError as error:
+        return [Error(f"INTERVALE_PUSH_KEY cannot be used: {error}.", id="intervale.E010")]
+    longest = MOST_DEVICES * settings.PUSH_SECONDS
+    if longest < settings.LEASE_SECONDS:
+        return []
+    return [
+        Error(
+            f"INTERVALE_LEASE_SECONDS is {settings.LEASE_SECONDS}, no longer than the {longest} s that a notification may "
+            f"take to {MOST_DEVICES} devices: a second worker would send it again.", id="intervale.E011",
+        )
+    ]
 
 
 def _mail() -> list[CheckMessage]:

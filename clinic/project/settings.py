@@ -243,6 +243,11 @@ SMS_KEY = env.text("INTERVALE_SMS_KEY")
 SMS_SIGNING_KEY = env.text("INTERVALE_SMS_SIGNING_KEY")
 SMS_SECONDS = env.number("INTERVALE_SMS_SECONDS", 15, 1, 300)   # for the whole of handing a text over
 
+# --- notifications on devices ---------------------------------------------------------------------------------------
+PUSH_KEY = env.text("INTERVALE_PUSH_KEY")   # without one there are none
+PUSH_SECONDS = env.number("INTERVALE_PUSH_SECONDS", 15, 1, 300)   # for handing one over to one device
+PUSH_LOCAL = DEMO   # a push service on this machine is for demo and tests only
+
 # --- monitoring ----------------------------------------------------------------------------------------------------
 METRICS_TOKEN = env.text("INTERVALE_METRICS_TOKEN")   # without one there are no figures to be had
 

@@ -6,6 +6,7 @@ import logging
 import re
 import smtplib
 from dataclasses import dataclass
+from datetime import datetime
 from email.mime.text import MIMEText
 from email.utils import parseaddr
 from typing import Any, Protocol
@@ -32,6 +33,8 @@ class Letter:
     body: str
     reference: str
     attachments: tuple[Attachment, ...] = ()
+    url: str = ""
+    not_after: datetime | None = None
 
 
 class TryLater(Exception):
@@ -104,6 +107,10 @@ def carrier_for(channel: str) -> Carrier | None:
         from clinic.reminders.sms import SmsCarrier
 
         return SmsCarrier()
+    if channel == Channel.PUSH and settings.PUSH_KEY:
+        from clinic.reminders.push import PushCarrier
+
+        return PushCarrier()
     return EmailCarrier() if channel == Channel.EMAIL else None
 
 

@@ -6,7 +6,7 @@ from datetime import time
 
 from django.conf import settings
 
-from clinic.people.models import Site
+from clinic.people.models import Client, Site
 from clinic.people.vocab import Channel
 from clinic.reminders.channels import Letter
 from clinic.reminders.kinds import Kind
@@ -24,7 +24,7 @@ def recipient_of(message: Message) -> Recipient:
         client = message.client
         return Recipient(
             first_name=client.given_name,
-            address=client.email if message.channel == "email" else client.phone,
+            address=_address(client, message.channel),
             language=client.language,
             zone=client.zone,
             quiet_from=client.quiet_from,
@@ -51,6 +51,11 @@ def recipient_of(message: Message) -> Recipient:
     )
 
 
+def _address(client: Client, channel: str) -> str:
+    """Where a channel finds them; notifications go to devices, which the carrier looks up by the client's key."""
+    return {Channel.EMAIL.value: client.email, Channel.SMS.value: client.phone}.get(channel, str(client.pk))
+
+
 def write_letter(message: Message, kind: Kind, recipient: Recipient) -> Letter:
     """Subject and body from the kind's wording; a `url` value that starts with / is put behind the public address."""
     values = placed({"first_name": recipient.first_name, **message.values}, _site_of(message))
@@ -62,6 +67,8 @@ def write_letter(message: Message, kind: Kind, recipient: Recipient) -> Letter:
         body=fill(wording.body, values),
         reference=str(message.public_id),
         attachments=tuple(goes_along),
+        url=str(values["url"]),
+        not_after=message.not_after,
     )
 
 

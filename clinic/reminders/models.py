@@ -63,6 +63,20 @@ class Message(models.Model):
     looked_up = False
 
 
+class PushDevice(models.Model):
+    """A browser that a client lets show notifications: where they are handed over and what they are sealed with."""
+
+    client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="push_devices")
+    endpoint = models.CharField(max_length=500, unique=True)
+    p256dh = models.CharField(max_length=100, help_text="Its public key, base64url")
+    auth = models.CharField(max_length=32, help_text="Its secret, base64url")
+    session_key = models.CharField(max_length=40, blank=True, help_text="The sign-in it ends with; empty: none")
+    since = models.DateTimeField()
+
+    class Meta:
+        indexes = [models.Index(fields=["session_key"], name="push_session")]
+
+
 class Pace(models.Model):
     """From when on the next message may leave by a channel whose pace is limited."""
 

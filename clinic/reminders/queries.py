@@ -11,12 +11,13 @@ from django.conf import settings
 from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet, Subquery
 from django.db.models.functions import Lower
 
-from clinic.people.models import Consent, Site, Staff, User
+from clinic.people.models import Client, Consent, Site, Staff, User
 from clinic.people.queries import sites_for
 from clinic.people.refusal import NotThere
 from clinic.people.vocab import Channel, Role
-from clinic.reminders.models import Heartbeat, Hold, InboxMessage, Message, Suppression
+from clinic.reminders.models import Heartbeat, Hold, InboxMessage, Message, PushDevice, Suppression
 from clinic.reminders.redis_state import redis_state
+from clinic.reminders.sealing import public_key
 from clinic.reminders.vocab import DELIVER, MessageState, down
 
 NEEDS_A_PERSON = (MessageState.FAILED, MessageState.UNKNOWN)
@@ -125,6 +126,16 @@ def suppression_for(user: User, public_id: UUID | str) -> Suppression:
     if row is None:
         raise NotThere
     return row
+
+
+def push_public_key() -> str:
+    """What a browser subscribes with; empty when the clinic sends no notifications."""
+    return public_key(settings.PUSH_KEY) if settings.PUSH_KEY else ""
+
+
+def push_device_count(client: Client) -> int:
+    """How many devices of theirs show notifications."""
+    return PushDevice.objects.filter(client=client).count()
 
 
 def inbox() -> QuerySet[InboxMessage]:

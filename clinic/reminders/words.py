@@ -28,6 +28,7 @@ REASONS = {
     "no_consent": "No agreement to messages.",
     "quiet_until_too_late": "After the quiet hours it would be too late.",
     "no_such_address": "There is no such address. Ask for a new one.",
+    "no_device": "No device of theirs takes notifications any more.",
     "refused": "The mail server or the gateway will not take it.",
     "gave_up": "Tried until it was too late.",
     "no_channel": "The clinic cannot send on this channel.",

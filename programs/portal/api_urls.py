@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from programs.portal.api import details, moves, notes, offers, own, paper, program, visits
+from programs.portal.api import details, moves, notes, offers, own, paper, program, push, visits
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", program.Me.as_view(), name="me"),
@@ -30,6 +30,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("me/reminders", own.Reminders.as_view(), name="my-reminders"),
     path("me/details", details.Details.as_view(), name="my-details"),
     path("me/corrections", details.Corrections.as_view(), name="my-corrections"),
+    path("me/push", push.PushDevices.as_view(), name="my-push-devices"),
+    path("me/push/remove", push.RemovePushDevice.as_view(), name="remove-my-push-device"),
     path("me/devices", own.Devices.as_view(), name="my-devices"),
     path("me/devices/<uuid:public_id>/end", own.EndDevice.as_view(), name="end-my-device"),
     path("me/measures", own.Measures.as_view(), name="my-measures"),

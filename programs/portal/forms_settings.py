@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import time
+from typing import Any, cast
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
@@ -10,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from clinic.people.vocab import Channel
 from programs.following.rules.nudge import times
 
+FIRST = [(Channel.EMAIL, _("By mail")), (Channel.SMS, _("By text message"))]
 TIME = _("Write a time such as 21:00.")
 
 
@@ -26,9 +28,15 @@ class RemindersForm(forms.Form):
 
     channels = forms.MultipleChoiceField(
         label=_("How may we remind you?"), required=False, widget=forms.CheckboxSelectMultiple,
-        choices=[(Channel.EMAIL, _("By mail")), (Channel.SMS, _("By text message"))],
+        choices=FIRST,
         error_messages={"invalid_choice": _("Choose one of the answers.")},
     )
+    def __init__(self, *args: Any, with_devices: bool, **more: Any) -> None:
+        super().__init__(*args, **more)
+        if with_devices:
+            field = cast(forms.MultipleChoiceField, self.fields["channels"])
+            field.choices = [*FIRST, (Channel.PUSH, _("On my devices"))]
+
     quiet_from = _time(_("No messages from"))
     quiet_until = _time(_("until"))
     nudge_at = forms.TypedChoiceField(

@@ -61,6 +61,23 @@ class RemindersOut(serializers.Serializer[Any]):
     nudge_at = serializers.RegexField(HALF_HOUR, allow_null=True)
 
 
+class PushIn(serializers.Serializer[Any]):
+    """What a browser's PushSubscription says (W3C Push API)."""
+
+    endpoint = serializers.URLField(max_length=500)
+    p256dh = serializers.CharField(max_length=100, help_text="Its public key, base64url")
+    auth = serializers.CharField(max_length=32, help_text="Its secret, base64url")
+
+
+class PushOffIn(serializers.Serializer[Any]):
+    endpoint = serializers.URLField(max_length=500)
+
+
+class PushOut(serializers.Serializer[Any]):
+    key = serializers.CharField(help_text="To subscribe with, base64url; empty: the clinic sends none")
+    devices = serializers.IntegerField(help_text="How many show notifications")
+
+
 class DeviceOut(serializers.Serializer[Any]):
     id = serializers.UUIDField(source="public_id")
     kind = serializers.ChoiceField(choices=[kind.value for kind in DeviceKind])

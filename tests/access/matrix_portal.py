@@ -141,6 +141,10 @@ def another_time(cast):
     return {"start": (monday + timedelta(days=7)).isoformat()}
 
 
+def push(cast):
+    return {"endpoint": "https://push.example.com/x", "p256dh": "x", "auth": "x"}   # the clinic of these tests has no key
+
+
 def reminders(cast):
     return {"channels": ["email"], "quiet_from": "20:00", "quiet_until": "09:00"}
 
@@ -255,6 +259,9 @@ ROWS = [
     Row("GET", "api:move-my-visit",            (401, 200, 404, 404, 404, 404, 404, 401), make=visit),
     Row("POST", "api:move-my-visit",           (401, 200, 404, 404, 404, 404, 404, 401), make=visit, body=another_time),
     Row("GET", "api:my-visit-file",            (401, 200, 404, 404, 404, 404, 404, 401), make=visit),
+    Row("GET", "api:my-push-devices",          (401, 200, 200, 404, 404, 404, 404, 401)),
+    Row("POST", "api:my-push-devices",         (401, 409, 409, 404, 404, 404, 404, 401), body=push),
+    Row("POST", "api:remove-my-push-device",   (401, 204, 204, 404, 404, 404, 404, 401), body=push),
     Row("GET", "api:my-reminders",             (401, 200, 200, 404, 404, 404, 404, 401)),
     Row("PUT", "api:my-reminders",             (401, 200, 200, 404, 404, 404, 404, 401), body=reminders),
     Row("GET", "api:my-devices",               (401, 200, 200, 404, 404, 404, 404, 401)),

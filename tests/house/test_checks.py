@@ -9,6 +9,7 @@ import pytest
 from django.core.exceptions import ImproperlyConfigured
 
 from clinic.project import checks, environment
+from tests.reminders.test_push import PEM
 
 SAFE = {
     "FULL": True,
@@ -21,6 +22,8 @@ SAFE = {
     "SMS_URL": "https://gateway.test/send",
     "SMS_KEY": "s" * 32,
     "SMS_SIGNING_KEY": "whsec_" + "a" * 32,
+    "PUSH_KEY": PEM,
+    "PUSH_SECONDS": 15,
     "LEASE_SECONDS": 120,
     "EMAIL_TIMEOUT": 20,
     "DEFAULT_FROM_EMAIL": "desk@clinic.test",
@@ -57,7 +60,10 @@ def test_a_clinic_that_is_set_up_well_has_none(monkeypatch):
         ({"ALLOWED_HOSTS": ["*"]}, "intervale.E002"),
         ({"ALLOWED_HOSTS": ["other.test"]}, "intervale.E003"),
         ({"SECRET_KEY": "k" * 31}, "intervale.E004"),
-        ({"LEASE_SECONDS": 20}, "intervale.E005"),
+        ({"LEASE_SECONDS": 20, "PUSH_SECONDS": 3}, "intervale.E005"),
+        ({"LEASE_SECONDS": 75}, "intervale.E011"),
+        ({"PUSH_KEY": ""}, "intervale.I001"),
+        ({"PUSH_KEY": "no key"}, "intervale.E010"),
         ({"METRICS_TOKEN": "m" * 31}, "intervale.E006"),
         ({"SMS_URL": "http://gateway.test/send"}, "intervale.E007"),
         ({"EMAIL_USE_TLS": False}, "intervale.E009"),

@@ -34,7 +34,9 @@ SAME = {
     ("GET", "move"): {"GET move-my-visit"}, ("POST", "move"): {"POST move-my-visit"},
     ("GET", "calendar"): {"GET my-visit-file"},
     ("GET", "calendars"): DOOR, ("POST", "calendars"): DOOR, ("POST", "end_calendar"): DOOR,
-    ("GET", "messages"): {"GET my-reminders"}, ("POST", "messages"): {"PUT my-reminders"},
+    ("GET", "messages"): {"GET my-reminders"}, ("POST", "messages"): {
+        "PUT my-reminders", "GET my-push-devices", "POST my-push-devices", "POST remove-my-push-device",
+    },
     ("GET", "details"): {"GET my-details", "GET my-corrections"}, ("POST", "details"): {"POST my-corrections"},
     ("GET", "devices"): {"GET my-devices"}, ("POST", "seen"): PHONE, ("POST", "end_device"): {"POST end-my-device"},
     ("GET", "passkeys"): DOOR, ("POST", "passkeys"): DOOR, ("POST", "remove_passkey"): DOOR,

@@ -92,6 +92,7 @@ KNOWN_ELSEWHERE = (
     "This time is no longer held for you.",
     "This visit was changed since the proposal was made. Look at the visit first.",
     "Show the movement", "Stop the movement", "This group is full.", "Choose a full or a half hour.",
+    "This clinic sends no notifications.",
     "You want no messages at that time. Choose another, or change the hours.",
     "This can have 500 letters at most.", "This cannot hold control characters.",
     "We still look at what you asked for before. Wait for the answer, or ring us.",

@@ -36,7 +36,7 @@ def queue_message(
 
     `about` is `kind:public id` of what it is about, `values` holds texts for the wording's placeholders (a first
     name and times only). Without a `channel` it is mail, or a text message to a client who agreed to these and not to mail,
-    where the clinic has a gateway. KeyError for a kind no app registered.
+    where the clinic has a gateway; a notification to one who agreed to these alone. KeyError for a kind no app registered.
     """
     registered_kind(kind)
     cells: dict[str, Any] = {
@@ -60,7 +60,11 @@ def queue_message(
 
 
 def _channel_of(to: Client | Staff) -> Channel:
-    if not settings.SMS_URL or not isinstance(to, Client) or not to.phone:
+    if not isinstance(to, Client) or not ((settings.SMS_URL and to.phone) or settings.PUSH_KEY):
         return Channel.EMAIL
     agreed = consents(to)
-    return Channel.SMS if agreed.get(Channel.SMS) and not agreed.get(Channel.EMAIL) else Channel.EMAIL
+    if agreed.get(Channel.EMAIL):
+        return Channel.EMAIL
+    if agreed.get(Channel.SMS) and settings.SMS_URL and to.phone:
+        return Channel.SMS
+    return Channel.PUSH if agreed.get(Channel.PUSH) and settings.PUSH_KEY else Channel.EMAIL

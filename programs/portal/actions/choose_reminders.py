@@ -14,6 +14,7 @@ from clinic.people.models import Client, User
 from clinic.people.queries import consents, own_client
 from clinic.people.refusal import Refusal
 from clinic.people.vocab import Channel
+from clinic.reminders.queries import push_device_count
 from programs.following.actions.choose_nudge import choose_nudge
 from programs.following.nudging import nudge_of
 
@@ -37,7 +38,9 @@ def choose_reminders(
     Refusals (400): `no_address` for a channel the client has no address for; those of `choose_nudge`.
     """
     client = own_client(by)
-    addresses = {Channel.EMAIL: client.email, Channel.SMS: client.phone}
+    addresses = {
+        Channel.EMAIL: client.email, Channel.SMS: client.phone, Channel.PUSH: push_device_count(client) > 0,
+    }
     if any(not addresses[Channel(channel)] for channel in channels):
         sentence = gettext_noop("We have no address of yours for this. Ring us, and we note it.")
         raise Refusal("no_address", sentence, status=400, fields={"channels": sentence})

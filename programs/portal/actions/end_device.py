@@ -11,6 +11,7 @@ from clinic.people import audit
 from clinic.people.models import User
 from clinic.people.queries import own_client
 from clinic.people.refusal import NotThere
+from clinic.reminders.actions.end_push_of import end_push_of
 from programs.portal.models import Device
 
 
@@ -20,6 +21,7 @@ def end_device(*, by: User, device: Device, now: datetime) -> None:
     if device.user_id != by.pk:
         raise NotThere
     Session.objects.filter(session_key=device.session_key).delete()
+    end_push_of(session_key=device.session_key)
     audit.record(
         by=by, verb="end_device", kind="device", public_id=device.public_id, at=now, client=own_client(by),
         device=device.kind,

@@ -52,7 +52,7 @@ def worker(request: HttpRequest) -> HttpResponse:
         "version": _version(), "shell": [static(name) for name in SHELL if name != "portal/worker.js"],
         "scope": reverse("portal:today"), "pocket": reverse("portal:pocket"), "help": reverse("portal:help"),
         "untold": reverse("portal:untold"), "sessions": reverse("api:my-sessions"), "mornings": reverse("api:my-mornings"),
-        "alerts": reverse("api:my-alerts"),
+        "alerts": reverse("api:my-alerts"), "icon": static("portal/icon.svg"),
     }
     parts = json.dumps([static("portal/queue.js"), static("portal/worker.js")])
     script = f"self.intervale = {json.dumps(names)};\nimportScripts(...{parts});\n"

@@ -15,6 +15,7 @@ from clinic.people.access import me
 from clinic.people.paging import page_of
 from clinic.people.queries import consents, own_client
 from clinic.people.refusal import Refusal
+from clinic.reminders.queries import push_device_count, push_public_key
 from programs.following.nudging import nudge_of
 from programs.portal.actions.choose_reminders import choose_reminders
 from programs.portal.actions.end_device import end_device
@@ -29,17 +30,19 @@ from programs.portal.wording import put_refusal
 def reminders(request: HttpRequest) -> HttpResponse:
     """Channels and quiet hours; nothing ticked stops every reminder."""
     client = own_client(me(request))
+    known = {"client": client, "push_key": push_public_key()}
+    with_devices = bool(known["push_key"]) and push_device_count(client) > 0
     if request.method == "GET":
         held = [channel for channel, granted in consents(client).items() if granted]
         wish = nudge_of(client)
         form = RemindersForm(
-            initial={
+            with_devices=with_devices, initial={
                 "channels": held, "quiet_from": client.quiet_from, "quiet_until": client.quiet_until,
                 "nudge_at": wish.at.isoformat("minutes") if wish else "",
             }
         )
-        return render(request, "portal/messages.html", {"client": client, "form": form})
-    form = RemindersForm(request.POST)
+        return render(request, "portal/messages.html", {**known, "form": form})
+    form = RemindersForm(request.POST, with_devices=with_devices)
     if form.is_valid():
         values: dict[str, Any] = dict(form.cleaned_data)
         try:
@@ -49,7 +52,7 @@ def reminders(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, _("Noted. It counts at once, for messages already waiting as well."))
             return redirect("portal:messages")
-    return render(request, "portal/messages.html", {"client": client, "form": form}, status=400)
+    return render(request, "portal/messages.html", {**known, "form": form}, status=400)
 
 
 @client_page()

@@ -80,3 +80,30 @@ async function send() {
   if ((await self.intervaleQueue.send(person, names, cookie.value)) === "later") throw new Error("later");
   for (const client of await self.clients.matchAll()) client.postMessage("sent");
 }
+
+/* A notification from the clinic: a sentence without anything of the plan in it, and the page it opens. */
+self.addEventListener("push", (event) => {
+  let told = {};
+  try { told = event.data ? event.data.json() : {}; } catch (error) { /* something must be shown, and it is */ }
+  event.waitUntil(self.registration.showNotification(told.title || "Intervale", {
+    tag: told.tag || "intervale", icon: names.icon, data: { path: inside(told.url) },
+  }));
+});
+
+self.addEventListener("notificationclick", (event) => {
+  event.notification.close();
+  event.waitUntil((async () => {
+    const address = new URL((event.notification.data || {}).path || names.scope, self.location.origin).href;
+    const open = (await self.clients.matchAll({ type: "window" })).find((each) => each.url === address);
+    return open ? open.focus() : self.clients.openWindow(address);
+  })());
+});
+
+/* Only pages of this portal are opened, whatever an address says. */
+function inside(url) {
+  try {
+    const address = new URL(url, self.location.origin);
+    if (address.origin === self.location.origin && address.pathname.startsWith(names.scope)) return address.pathname;
+  } catch (error) { /* no address */ }
+  return names.scope;
+}
