@@ -86,14 +86,3 @@ def test_a_device_that_was_never_added_cannot_be_chosen(ada, cast):
     answer = ada.generic("PUT", f"{ME}/reminders", json.dumps(body), content_type="application/json")
     assert (answer.status_code, list(answer.json()["errors"])) == (400, ["channels"])
     assert Consent.objects.filter(client=cast.ada, channel="push").count() == 0
-
-
-
-def test_the_worker_knows_what_to_do_with_one(ada):
-    from django.contrib.staticfiles import finders
-
-    with open(finders.find("portal/worker.js"), encoding="utf-8") as file:
-        script = file.read()
-    assert 'addEventListener("push"' in script
-    assert 'addEventListener("notificationclick"' in script
-    assert '"icon"' in ada.get("/portal/sw.js").content.decode()
