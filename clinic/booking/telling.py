@@ -75,7 +75,7 @@ def set_right(appointment: Appointment, *, by: User, now: datetime) -> None:
 def tell_rest_of_series(changed: Appointment, *, by: User, now: datetime) -> None:
     """After a visit of a series was moved or cancelled: where the word about the whole series still waits on that visit and
     is skipped for it, queue it anew for the first visit that stands."""
-    if changed.series_id is None:
+    if changed.series is None:
         return
     waiting = Message.objects.filter(about=about(changed), kind="visits_booked", state=MessageState.PENDING)
     if not waiting.exists():

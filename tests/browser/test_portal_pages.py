@@ -243,6 +243,7 @@ def test_a_drawing_moves_between_its_poses_and_back(phone, ada):
     drawing.scroll_into_view_if_needed()
     limb = drawing.locator("path[data-way]").first
     still = limb.get_attribute("d")
+    expect(drawing).to_have_class(re.compile("playing"))   # once the browser has seen that it is on the screen
     seen = []
     for _ in range(25):   # there and back: 0.8 s at rest at either end, 1.7 s on each way
         page.clock.run_for(200)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 
 import pytest
 from django.urls import get_resolver
@@ -118,18 +119,21 @@ def test_proposals_cost_the_same_for_one_and_three(cast, asked, browse, django_a
     ada.get(address)
     with django_assert_num_queries(3):
         ada.get(address)
-    for _ in range(2):
+    for days in (1, 2):
         ProposedMove.objects.create(**{
             field.name: getattr(asked, field.name) for field in ProposedMove._meta.concrete_fields
             if field.name not in ("id", "public_id", "appointment")
-        }, appointment=twin(asked.appointment))
+        }, appointment=twin(asked.appointment, days))
     with django_assert_num_queries(3):
         assert len(ada.get(address).json()["results"]) == 3
 
 
-def twin(visit):
+def twin(visit, days):
+    """The same visit so many days later: a client is in one place at a time."""
     other = Appointment.objects.get(pk=visit.pk)
     other.pk, other.public_id, other._state.adding = None, Appointment._meta.get_field("public_id").get_default(), True
+    for name in ("starts", "ends", "busy_from", "busy_until"):
+        setattr(other, name, getattr(other, name) + timedelta(days=days))
     other.save()
     return other
 
