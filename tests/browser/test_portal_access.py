@@ -208,7 +208,8 @@ def test_the_whole_day_of_a_client_by_keyboard_alone(phone, cast, day, program, 
     page.keyboard.press("Space")
     tab_to(page, "No messages from", most=3)
     page.keyboard.type("1030PM")
-    choose(page, "Save", most=6)
+    tab_to(page, "Remind me on days with a session", most=6)
+    choose(page, "Save", most=2)
     expect(page.get_by_role("status").or_(page.get_by_role("heading", name="Reminders")).first).to_be_visible()
     cast.ada.refresh_from_db()
     assert str(cast.ada.quiet_from)[:5] == "22:30"

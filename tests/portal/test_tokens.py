@@ -37,6 +37,9 @@ SCOPES = {
     ("POST", "accept-my-offer"): "visits:change", ("POST", "decline-my-offer"): "visits:change",
     ("GET", "my-proposed-moves"): "visits", ("POST", "accept-my-proposed-move"): "visits:change",
     ("POST", "decline-my-proposed-move"): "visits:change", ("GET", "my-handout"): "plan",
+    ("GET", "my-push-devices"): "reminders", ("POST", "my-push-devices"): "reminders",
+    ("POST", "remove-my-push-device"): "reminders",
+    ("GET", "my-details"): "", ("GET", "my-corrections"): "", ("POST", "my-corrections"): "",
     ("GET", "my-devices"): "", ("POST", "end-my-device"): "",
 }
 
